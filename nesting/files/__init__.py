@@ -1,0 +1,1 @@
+"""What a workshop keeps: hide, panel, order, layout and report files."""

@@ -1,0 +1,67 @@
+"""A hide: one piece of leather as it lies on the table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Literal
+
+from nesting.rings import Point, Ring
+
+Severity = Literal["hole", "weak", "blemish"]
+SEVERITIES: tuple[Severity, ...] = ("hole", "weak", "blemish")
+Tannage = Literal["vegetable", "chrome", "other", "unknown"]
+PriceBasis = Literal["hide", "ft2", "dm2", "m2"]
+Segment = tuple[Point, Point]
+
+
+@dataclass(frozen=True)
+class Price:
+    """What the hide cost: ``amount`` of ``currency`` for the whole hide or for a unit of area."""
+
+    amount: Decimal
+    currency: str
+    basis: PriceBasis
+
+
+@dataclass(frozen=True)
+class Flaw:
+    """A marked zone. ``hole``: no leather; ``weak``: not where a piece bears load; ``blemish``: looks only."""
+
+    kind: str
+    severity: Severity
+    outline: Ring
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What a camera measurement promises; see the contract of the hide file for each figure."""
+
+    best_area_mm2: float
+    inside_area_mm2: float
+    area_u_mm2: float
+    px_per_mm: float
+    k1: float
+    residual_px: float
+    holdout_area_pct: float
+    thickness_mm: float
+    undecided_mm: float
+    image_sha256: str
+
+
+@dataclass(frozen=True)
+class Hide:
+    """A hide in millimetres, y up. ``spine`` is two points along the backbone; None = unknown."""
+
+    name: str
+    outline: Ring
+    cut: str = ""
+    weight_oz: tuple[float, float] | None = None
+    tannage: Tannage = "unknown"
+    price: Price | None = None
+    straight_edges: tuple[Segment, ...] = ()
+    flaws: tuple[Flaw, ...] = ()
+    spine: tuple[Point, Point] | None = None
+    measured: Measured | None = None
+    ancestry: tuple[str, ...] = field(default=())
+    """Names of the hides this remnant was left from, oldest first; empty for a hide as bought."""

@@ -1,0 +1,59 @@
+"""A layout: which piece lies where on which hide. Self-contained: it can be judged and exported alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from nesting.files.hide import Hide
+from nesting.files.order import Cutting
+from nesting.files.panel import Panel
+from nesting.rings import Pose
+
+
+@dataclass(frozen=True)
+class Placement:
+    """One piece. ``pair`` names the pair it belongs to, None for a single piece."""
+
+    piece: str
+    panel: str
+    pose: Pose
+    pair: str | None = None
+
+
+@dataclass(frozen=True)
+class LaidHide:
+    """A hide with the pieces that are cut from it."""
+
+    hide: Hide
+    placements: tuple[Placement, ...]
+
+
+@dataclass(frozen=True)
+class Unplaced:
+    """Pieces that found no room, and why."""
+
+    panel: str
+    pieces: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The result of planning. ``pair_within_mm`` maps a panel's name to its limit, where one was ordered.
+
+    A pair's distance is measured from centre of area to centre of area of the two outlines.
+    """
+
+    title: str
+    seed: int
+    cutting: Cutting
+    panels: tuple[Panel, ...]
+    hides: tuple[LaidHide, ...]
+    unplaced: tuple[Unplaced, ...] = ()
+    pair_within_mm: tuple[tuple[str, float], ...] = ()
+
+    @cached_property
+    def panel_by_name(self) -> dict[str, Panel]:
+        """The panels by their names."""
+        return {panel.name: panel for panel in self.panels}

@@ -1,0 +1,71 @@
+"""An order: which panels, from which hides, cut how, at what cost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Literal
+
+from nesting.files.hide import Hide
+from nesting.files.panel import Panel
+
+Tool = Literal["knife", "die", "laser", "blade", "waterjet"]
+
+
+@dataclass(frozen=True)
+class Cutting:
+    """How pieces are cut; all lengths in mm."""
+
+    tool: Tool = "knife"
+    kerf_mm: float = 0.0
+    gap_mm: float = 0.5
+    edge_margin_mm: float = 6.0
+    straight_edge_margin_mm: float = 1.5
+    flaw_margin_mm: float = 3.0
+
+
+@dataclass(frozen=True)
+class Hardware:
+    """So many of an item on each piece, at a price each."""
+
+    item: str
+    count: int
+    each: Decimal
+
+
+@dataclass(frozen=True)
+class OrderLine:
+    """One panel and how often: exactly one of ``pairs``, ``pieces`` and ``fill`` is given.
+
+    ``fill`` asks, after all the rest, for as many as fit (in whole pairs when the panel pairs).
+    """
+
+    panel: Panel
+    pairs: int | None = None
+    pieces: int | None = None
+    fill: bool = False
+    pair_within_mm: float | None = None
+    weight_oz: tuple[float, float] | None = None
+    hardware: tuple[Hardware, ...] = ()
+    labour_minutes: float = 0.0
+
+
+@dataclass(frozen=True)
+class Costs:
+    """``remnant_credit``: share of its area price that a kept remnant is worth, 0 to 1."""
+
+    labour_per_hour: Decimal = Decimal(0)
+    remnant_credit: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Order:
+    """A whole order with its hides and panels read."""
+
+    title: str
+    hides: tuple[Hide, ...]
+    lines: tuple[OrderLine, ...]
+    cutting: Cutting = Cutting()
+    costs: Costs = Costs()
+    path: Path | None = None
