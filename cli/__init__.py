@@ -1,0 +1,1 @@
+"""The command line: words, options and exit codes only; the work is done in ``nesting``."""

@@ -1,0 +1,5 @@
+from __future__ import annotations
+
+
+def run() -> None:
+    raise NotImplementedError
