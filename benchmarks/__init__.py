@@ -1,0 +1,1 @@
+"""Written benchmark protocols, runnable by anyone."""
