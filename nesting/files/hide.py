@@ -26,7 +26,7 @@ class Price:
 
 @dataclass(frozen=True)
 class Flaw:
-    """A marked zone. ``hole``: no leather; ``weak``: not where a piece bears load; ``blemish``: looks only."""
+    """A marked zone. ``hole``: no leather; ``weak``: no load may lie there; ``blemish``: looks only."""
 
     kind: str
     severity: Severity

@@ -9,6 +9,7 @@ from typing import Literal
 
 from nesting.files.hide import Hide
 from nesting.files.panel import Panel
+from nesting.units import mm_to_oz
 
 Tool = Literal["knife", "die", "laser", "blade", "waterjet"]
 
@@ -50,13 +51,30 @@ class OrderLine:
     hardware: tuple[Hardware, ...] = ()
     labour_minutes: float = 0.0
 
+    def takes(self, hide: Hide) -> bool:
+        """Whether the hide lies within the ordered weights; one of unknown weight does not.
+
+        Thickness is stated to a tenth of a millimetre (4-5 oz is "1.6-2.0 mm"), so half of that is
+        given at both ends.
+        """
+        if self.weight_oz is None:
+            return True
+        if hide.weight_oz is None:
+            return False
+        (low, high), slack = self.weight_oz, mm_to_oz(0.05)
+        return low - slack <= hide.weight_oz[0] and hide.weight_oz[1] <= high + slack
+
 
 @dataclass(frozen=True)
 class Costs:
-    """``remnant_credit``: share of its area price that a kept remnant is worth, 0 to 1."""
+    """``remnant_credit``: share of its area price that a kept remnant is worth, 0 to 1.
+
+    ``currency`` None: that of the hides, which is one and the same in an order.
+    """
 
     labour_per_hour: Decimal = Decimal(0)
     remnant_credit: Decimal = Decimal(0)
+    currency: str | None = None
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,248 @@
+"""Order files ``NAME.toml``: which panels, from which hides, cut how, at what cost."""
+
+from __future__ import annotations
+
+import glob
+import os
+import tomllib
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import Annotated, Any, TypeVar
+
+from pydantic import Field
+
+from nesting.errors import FileFormatError, InputError
+from nesting.files.boundary import Name, NotNegative, Ounces, Share, Strict, validated
+from nesting.files.hide import Hide
+from nesting.files.hide_file import read_hide
+from nesting.files.json_text import join, read_text
+from nesting.files.order import Costs, Cutting, Hardware, Order, OrderLine, Tool
+from nesting.files.panel import Panel
+from nesting.files.panel_file import read_panel
+from nesting.units import parse_length, parse_weight
+
+Count = Annotated[int, Field(ge=1, le=100_000)]
+
+
+class _Cutting(Strict):
+    tool: Tool = "knife"
+    kerf: str = "0 mm"
+    gap: str = "0.5 mm"
+    edge_margin: str = "6 mm"
+    straight_edge_margin: str = "1.5 mm"
+    flaw_margin: str = "3 mm"
+
+
+class _Hardware(Strict):
+    item: Name
+    count: Count
+    each: NotNegative
+
+
+class _Line(Strict):
+    panel: Name
+    pairs: Count | None = None
+    pieces: Count | None = None
+    fill: bool = False
+    pair_within: str | None = None
+    weight_oz: Ounces | str | None = None
+    hardware: list[_Hardware] = Field(default_factory=list)
+    labour_minutes: NotNegative = 0.0
+
+
+class _Costs(Strict):
+    labour_per_hour: NotNegative = 0.0
+    remnant_credit: Share = 0.0
+    currency: Name | None = None
+
+
+class OrderModel(Strict):
+    """The fields of an order file; lengths are still the texts that were typed."""
+
+    title: Name | None = None
+    hides: list[Name]
+    cutting: _Cutting = Field(default_factory=_Cutting)
+    pieces: Annotated[list[_Line], Field(min_length=1)]
+    costs: _Costs = Field(default_factory=_Costs)
+
+
+def read_order(path: Path) -> Order:
+    """An order with the hides and panels that it names, read from beside it.
+
+    Raises InputError or FileFormatError, one message each, also for a hide or panel file at fault.
+    """
+    source = str(path)
+    model = validated(OrderModel, _parse_toml(read_text(path), source), source)
+    lines = [_line(line, path, source, join("pieces", i)) for i, line in enumerate(model.pieces)]
+    _refuse_twice([line.panel.name for line in lines], source)
+    hides = _hides(model.hides, path, source)
+    for i, line in enumerate(lines):
+        _refuse_unmet_weight(line, hides, source, join("pieces", i, "weight_oz"))
+    costs = Costs(
+        Decimal(str(model.costs.labour_per_hour)),
+        Decimal(str(model.costs.remnant_credit)),
+        model.costs.currency,
+    )
+    _refuse_mixed_money(hides, costs.currency, source)
+    return Order(
+        title=model.title or path.stem,
+        hides=hides,
+        lines=tuple(lines),
+        cutting=_cutting(model.cutting, source),
+        costs=costs,
+        path=path,
+    )
+
+
+def _parse_toml(text: str, source: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise FileFormatError(source, "", f"is not TOML: {error}; mend the text there") from None
+    except (RecursionError, ValueError) as error:
+        raise FileFormatError(source, "", f"is not usable TOML ({error}); mend it") from None
+
+
+Typed = TypeVar("Typed")
+
+
+def _typed(parse: Callable[[str], Typed], text: str, source: str, place: str) -> Typed:
+    """What was typed, or the parser's complaint with the place where it was typed."""
+    try:
+        return parse(text)
+    except InputError as error:
+        raise FileFormatError(source, place, str(error)) from None
+
+
+def _cutting(model: _Cutting, source: str) -> Cutting:
+    typed = model.model_dump(exclude={"tool"})
+    lengths = {
+        f"{key}_mm": _typed(parse_length, text, source, f"cutting.{key}") for key, text in typed.items()
+    }
+    return Cutting(model.tool, **lengths)
+
+
+def _line(model: _Line, path: Path, source: str, place: str) -> OrderLine:
+    panel = _panel(model.panel, path, source, join(place, "panel"))
+    _check_amount(model, panel, source, place)
+    within = model.pair_within
+    if within is not None and panel.pairing == "none":
+        raise FileFormatError(
+            source, join(place, "pair_within"), f'panel "{panel.name}" has pairing "none"; remove pair_within'
+        )
+    return OrderLine(
+        panel=panel,
+        pairs=model.pairs,
+        pieces=model.pieces,
+        fill=model.fill,
+        pair_within_mm=None if within is None else _distance(within, source, join(place, "pair_within")),
+        weight_oz=_ounces(model.weight_oz, source, join(place, "weight_oz")),
+        hardware=tuple(Hardware(h.item, h.count, Decimal(str(h.each))) for h in model.hardware),
+        labour_minutes=model.labour_minutes,
+    )
+
+
+def _check_amount(model: _Line, panel: Panel, source: str, place: str) -> None:
+    """Exactly one of pairs, pieces and fill, in keeping with the panel's pairing."""
+    given = [model.pairs is not None, model.pieces is not None, model.fill]
+    if sum(given) != 1:
+        raise FileFormatError(source, place, "give exactly one of pairs = N, pieces = N and fill = true")
+    if model.pairs is not None and panel.pairing == "none":
+        raise FileFormatError(
+            source,
+            join(place, "pairs"),
+            f'panel "{panel.name}" has pairing "none"; write pieces = {2 * model.pairs}, '
+            'or give the panel the pairing "mirrored" or "alike"',
+        )
+    if model.pieces is not None and panel.pairing != "none" and model.pieces % 2:
+        raise FileFormatError(
+            source,
+            join(place, "pieces"),
+            f'panel "{panel.name}" comes in pairs, so {model.pieces} pieces leave one over; '
+            f"write pairs = {model.pieces // 2 + 1}",
+        )
+
+
+def _panel(name: str, path: Path, source: str, place: str) -> Panel:
+    file = path.parent / name
+    if not file.is_file():
+        raise FileFormatError(source, place, f'there is no file "{name}" beside the order; check the name')
+    return read_panel(file)
+
+
+def _distance(text: str, source: str, place: str) -> float:
+    return _typed(lambda typed: parse_length(typed, positive=True), text, source, place)
+
+
+def _ounces(given: list[float] | str | None, source: str, place: str) -> tuple[float, float] | None:
+    if given is None:
+        return None
+    if isinstance(given, str):
+        return _typed(parse_weight, given, source, place)
+    if given[0] > given[1]:
+        raise FileFormatError(source, place, "the thinner comes first; swap the two numbers")
+    return given[0], given[1]
+
+
+def _hides(patterns: Sequence[str], path: Path, source: str) -> tuple[Hide, ...]:
+    """The hides of all patterns, in the order of the patterns and sorted within each; no file twice."""
+    if not patterns:
+        raise FileFormatError(
+            source, "hides", 'is empty; name hide files, as in hides = ["shoulder-*.hide.json"]'
+        )
+    base, files = path.parent, dict[str, Path]()
+    for i, pattern in enumerate(patterns):
+        found = [base / name for name in sorted(glob.glob(pattern, root_dir=base, recursive=True))]
+        found = [file for file in found if file.is_file()]
+        if not found:
+            raise FileFormatError(
+                source,
+                join("hides", i),
+                f'no hide file matches "{pattern}" beside the order; check the pattern',
+            )
+        for file in found:
+            files.setdefault(os.path.realpath(file), file)
+    hides: dict[str, tuple[Hide, Path]] = {}
+    for file in files.values():
+        hide = read_hide(file)
+        if hide.name in hides:
+            both = f"{hides[hide.name][1].name} and {file.name}"
+            raise FileFormatError(source, "hides", f'{both} both hold a hide named "{hide.name}"; rename one')
+        hides[hide.name] = hide, file
+    return tuple(hide for hide, _ in hides.values())
+
+
+def _refuse_twice(names: Sequence[str], source: str) -> None:
+    for i, name in enumerate(names):
+        if name in names[:i]:
+            raise FileFormatError(
+                source,
+                join("pieces", i, "panel"),
+                f'panel "{name}" is ordered twice; put the counts together, or give one panel another name',
+            )
+
+
+def _refuse_unmet_weight(line: OrderLine, hides: Sequence[Hide], source: str, place: str) -> None:
+    if line.weight_oz is None or any(line.takes(hide) for hide in hides):
+        return
+    low, high = line.weight_oz
+    there = sorted({"unknown" if h.weight_oz is None else "{:g}-{:g}".format(*h.weight_oz) for h in hides})
+    raise FileFormatError(
+        source,
+        place,
+        f"no hide of this order is within {low:g}-{high:g} oz (there are {', '.join(there)}); "
+        "add such a hide or widen the range",
+    )
+
+
+def _refuse_mixed_money(hides: Sequence[Hide], currency: str | None, source: str) -> None:
+    found = {hide.price.currency for hide in hides if hide.price is not None} | (
+        {currency} if currency else set()
+    )
+    if len(found) > 1:
+        raise FileFormatError(
+            source,
+            "costs.currency" if currency else "hides",
+            f"prices in {' and '.join(sorted(found))} cannot be added up; price all hides in one currency",
+        )
