@@ -188,8 +188,9 @@ def format_inches(length: float, denominator: int = 16) -> str:
 
 
 def format_area(area: float) -> str:
-    """Square millimetres for people: ``7.25 ft² (67.4 dm²)``."""
-    return f"{area / float(FT2_MM2):.2f} ft² ({area / float(DM2_MM2):.1f} dm²)"
+    """Square millimetres for people: ``7.25 ft² (67.4 dm²)``, one digit more below a square foot."""
+    more = int(area < FT2_MM2)
+    return f"{area / float(FT2_MM2):.{2 + more}f} ft² ({area / float(DM2_MM2):.{1 + more}f} dm²)"
 
 
 def format_weight(ounces: tuple[float, float]) -> str:
