@@ -1,0 +1,153 @@
+"""One hide in the picture."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from nesting.output import palette
+from nesting.output.pen import Pen, text_width
+from nesting.output.picture_plan import View
+from nesting.output.record import PlacedPiece
+from nesting.output.strokes import Circle, Dot, Loop, Path, Text
+from nesting.rings import Point, Points, Ring, flatten
+
+FINE_PX = 1.1
+LEAST_TEXT_PX = 10.0
+FAR_APART_MM = 40.0
+"""The two of a pair with more than this between them are joined by a thin line."""
+FLAW_ROLES = {f"flaw {severity}": look for severity, look in palette.FLAW_LOOKS.items()}
+
+
+def draw_hide(pen: Pen, view: View) -> None:
+    """Leather, pieces, flaws over them, then labels, straight edges and spine."""
+    for stroke in view.strokes:
+        if stroke.role == "hide" and isinstance(stroke, Loop):
+            pen.shape([_px(view, stroke.ring)], palette.LEATHER, palette.LEATHER_EDGE, 2.0)
+    _pieces(pen, view)
+    _details(pen, view)
+    for stroke in view.strokes:
+        if stroke.role in FLAW_ROLES and isinstance(stroke, Loop):
+            flaw(pen, _px(view, stroke.ring), FLAW_ROLES[stroke.role])
+    _links(pen, view)
+    tints = palette.tints(tuple(piece.placement for piece in view.drawing.pieces))
+    for piece in view.drawing.pieces:
+        _label(pen, view, piece, tints[piece.placement.piece])
+    _edges(pen, view)
+
+
+def _px(view: View, ring: Ring) -> Points:
+    return view.px(flatten(ring, 0.2 / view.scale))
+
+
+def _pieces(pen: Pen, view: View) -> None:
+    tints = palette.tints(tuple(piece.placement for piece in view.drawing.pieces))
+    for piece in view.drawing.pieces:
+        rings = [_px(view, ring) for ring in (piece.outline, *piece.cutouts)]
+        pen.shape(rings, tints[piece.placement.piece], palette.INK, 1.6)
+        if piece.placement.pose.mirrored:
+            inner_line(pen, rings[0])
+
+
+def inner_line(pen: Pen, outline: Points) -> None:
+    """The mark of a piece turned over: a second line inside its outline."""
+    inside = shapely.Polygon(outline).buffer(-4.5)
+    for part in shapely.get_parts(inside):
+        if isinstance(part, shapely.Polygon) and not part.is_empty:
+            pen.line(np.array(part.exterior.coords), palette.INK, FINE_PX)
+
+
+def _details(pen: Pen, view: View) -> None:
+    for stroke in view.strokes:
+        if stroke.layer == "line" and isinstance(stroke, Path):
+            # Flattening closes the path; the side from the last vertex back is not drawn.
+            points = view.px(flatten((*stroke.points[:-1], (*stroke.points[-1][:2], 0.0)), 0.2))
+            pen.line(points, palette.GROOVE, FINE_PX, (4.0, 3.0) if stroke.role == "stitch" else None)
+        elif isinstance(stroke, Circle):
+            pen.circle(
+                view.at(stroke.at), max(1.5, view.scale * stroke.diameter / 2), palette.LEATHER, palette.INK
+            )
+        elif isinstance(stroke, Dot):
+            x, y = view.at(stroke.at)
+            pen.line(np.array([(x - 3, y), (x + 3, y)]), palette.SOFT_INK)
+            pen.line(np.array([(x, y - 3), (x, y + 3)]), palette.SOFT_INK)
+
+
+def flaw(pen: Pen, outline: Points, look: palette.FlawLook) -> None:
+    """A flaw's zone with its hatch, over whatever lies there."""
+    pen.shape([outline], look.fill, "none", alpha=0.8)
+    for angle in look.angles_deg:
+        for line in hatch(outline, angle, look.step):
+            pen.line(line, look.line, 1.2)
+    pen.shape([outline], "none", look.line, 2.0)
+
+
+def hatch(outline: Points, angle_deg: float, step: float) -> list[Points]:
+    """Parallel lines ``step`` apart inside an outline, each of shape (2, 2)."""
+    body = shapely.Polygon(outline).buffer(0)
+    x, y = body.centroid.x, body.centroid.y
+    reach = float(np.hypot(np.ptp(outline[:, 0]), np.ptp(outline[:, 1])))
+    cos, sin = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+    count = int(reach / step)
+    offsets = [(-sin * step * i, cos * step * i) for i in range(-count, count + 1)]
+    rules = shapely.MultiLineString(
+        [
+            [(x + dx - reach * cos, y + dy - reach * sin), (x + dx + reach * cos, y + dy + reach * sin)]
+            for dx, dy in offsets
+        ]
+    )
+    parts = shapely.get_parts(shapely.intersection(rules, body))
+    return [np.array(part.coords) for part in parts if isinstance(part, shapely.LineString)]
+
+
+def _links(pen: Pen, view: View) -> None:
+    """A thin line between the two of a pair that lie apart."""
+    pairs: dict[str, list[PlacedPiece]] = {}
+    for piece in view.drawing.pieces:
+        if piece.placement.pair is not None:
+            pairs.setdefault(piece.placement.pair, []).append(piece)
+    for first, *others in pairs.values():
+        for other in others:
+            bodies = [shapely.Polygon(flatten(piece.outline, 1.0)) for piece in (first, other)]
+            if bodies[0].distance(bodies[1]) > FAR_APART_MM:
+                ends = np.array([view.at(first.label.at), view.at(other.label.at)])
+                along = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
+                pen.line(ends + np.outer((34.0, -34.0), along), palette.INK, 1.2, (5.0, 3.0), alpha=0.75)
+
+
+def _label(pen: Pen, view: View, piece: PlacedPiece, tint: str) -> None:
+    """Panel over number where both fit well, else one line, else the number alone."""
+    label = piece.label
+    wide, tall = 0.88 * view.scale * label.width, 0.88 * view.scale * label.height
+    turn, (x, y), up = label.rotation_deg, view.at(label.at), _across(label.rotation_deg)
+    size = min(30.0, 0.42 * tall)
+    small = 0.6 * size
+    if label.number and small >= LEAST_TEXT_PX and text_width(label.panel, small) <= wide:
+        lines = [(label.panel, small, 0.58 * size, False), (label.number, size, -0.42 * size, True)]
+    else:
+        words = label.text if text_width(label.text, min(22.0, 0.6 * tall), "bold") <= wide else label.short
+        size = min(22.0, 0.6 * tall, 22.0 * wide / max(1.0, text_width(words, 22.0, "bold")))
+        lines = [(words, max(size, LEAST_TEXT_PX), 0.0, True)]
+    for words, height, shift, bold in lines:
+        at = (x + shift * up[0], y + shift * up[1])
+        pen.text(at, words, height, palette.INK, "bold" if bold else "normal", "center", turn, tint)
+
+
+def _across(turn_deg: float) -> Point:
+    """Unit vector upward for a reader of text turned by ``turn_deg``."""
+    return -float(np.sin(np.radians(turn_deg))), float(np.cos(np.radians(turn_deg)))
+
+
+def _edges(pen: Pen, view: View) -> None:
+    """Straight edges in bold, the spine's arrow, and their names."""
+    for stroke in view.strokes:
+        if isinstance(stroke, Path) and stroke.role in ("straight edge", "spine"):
+            points = view.px(np.array([vertex[:2] for vertex in stroke.points]))
+            straight = stroke.role == "straight edge"
+            pen.line(
+                points, palette.STRAIGHT_EDGE if straight else palette.LEATHER_EDGE, 6.0 if straight else 2.5
+            )
+        elif isinstance(stroke, Text) and stroke.role in ("straight edge", "spine"):
+            pen.text(
+                view.at(stroke.at), stroke.text, 15.0, palette.INK, "normal", "center", stroke.rotation_deg
+            )
