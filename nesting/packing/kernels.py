@@ -1,0 +1,967 @@
+"""Compiled kernels of the packer: arrays in, arrays out.
+
+All compiled code of the packer is in this file, because a compiled cache does not notice that a
+callee in another file has changed. The arrays are described in ``nesting.packing.arrays``; a slow
+plain twin of each geometric kernel stands in the tests.
+
+Overlap is measured by inscribed circles (the multi-sphere scheme of Imamichi & Nagamochi, "A
+multi-sphere scheme for 2D and 3D packing problems", SLS 2007); whether two pieces overlap at all is
+decided exactly on their polygons. The weights are those of guided local search for irregular
+packing (Umetani et al. 2009, doi 10.1111/j.1475-3995.2009.00707.x).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numba import njit
+
+HUGE = 1e300
+
+CIRCLES = 8
+"""Inscribed circles a piece: one row of a wide register, so loops over them have no remainder."""
+
+# A body is a polygon with its inscribed circles in one row of a matrix: bounding box, the circles'
+# x, y and radii (missing ones have radius 0 at the first one's centre), the number of vertices,
+# then x, y of each vertex. One matrix in the place of many arrays halves the cost of a trial.
+CX = 4
+CY = CX + CIRCLES
+CR = CY + CIRCLES
+NV = CR + CIRCLES
+VX = NV + 1
+
+
+def _kernel(function: Any) -> Any:
+    return njit(cache=True, error_model="numpy", fastmath={"contract", "arcp", "nsz"})(function)
+
+
+def _inline(function: Any) -> Any:
+    return njit(cache=True, error_model="numpy", fastmath={"contract", "arcp", "nsz"}, forceinline=True)(
+        function
+    )
+
+
+# --------------------------------------------------------------------------------------- chance
+
+
+@_inline
+def uniform(rng):
+    """A float in [0, 1); ``rng`` is a uint64 array of one state (xorshift64*, Vigna 2016)."""
+    x = rng[0]
+    x ^= x >> np.uint64(12)
+    x ^= x << np.uint64(25)
+    x ^= x >> np.uint64(27)
+    rng[0] = x
+    return np.float64((x * np.uint64(2685821657736338717)) >> np.uint64(11)) * (1.0 / 9007199254740992.0)
+
+
+# ------------------------------------------------------------------------------------- polygons
+#
+# Bodies are passed as (matrix, row): a view of a row would cost a reference count on each call,
+# which is dearer than the geometry.
+
+
+@_inline
+def point_in_body(x, y, bodies, at):
+    """Whether a point is inside a body's polygon (crossing number; on the border it may say either)."""
+    inside = False
+    count = int(bodies[at, NV])
+    last = VX + 2 * count - 2
+    xj = bodies[at, last]
+    yj = bodies[at, last + 1]
+    for k in range(VX, last + 1, 2):
+        xi = bodies[at, k]
+        yi = bodies[at, k + 1]
+        if (yi > y) != (yj > y) and x < (xj - xi) * (y - yi) / (yj - yi) + xi:
+            inside = not inside
+        xj = xi
+        yj = yi
+    return inside
+
+
+@_inline
+def segments_cross(ax, ay, bx, by, cx, cy, dx, dy, eps):
+    """Whether segments ab and cd cross properly, by more than ``eps`` at each of the four ends."""
+    ex = bx - ax
+    ey = by - ay
+    tol = eps * (abs(ex) + abs(ey))
+    s1 = ex * (cy - ay) - ey * (cx - ax)
+    s2 = ex * (dy - ay) - ey * (dx - ax)
+    if not ((s1 > tol and s2 < -tol) or (s1 < -tol and s2 > tol)):
+        return False
+    fx = dx - cx
+    fy = dy - cy
+    tol = eps * (abs(fx) + abs(fy))
+    s3 = fx * (ay - cy) - fy * (ax - cx)
+    s4 = fx * (by - cy) - fy * (bx - cx)
+    return (s3 > tol and s4 < -tol) or (s3 < -tol and s4 > tol)
+
+
+@_inline
+def edges_cross(bodies_a, a, bodies_b, b, x0, y0, x1, y1, listed, eps):
+    """Whether any edge of body a crosses one of body b; only edges that reach the window count.
+
+    The window is the common part of both bounding boxes, already widened by eps; ``listed`` is
+    float64 scratch (v, 4) for the edges of b.
+    """
+    count = 0
+    last = VX + 2 * int(bodies_b[b, NV]) - 2
+    px = bodies_b[b, last]
+    py = bodies_b[b, last + 1]
+    for k in range(VX, last + 1, 2):
+        qx = bodies_b[b, k]
+        qy = bodies_b[b, k + 1]
+        if max(px, qx) >= x0 and min(px, qx) <= x1 and max(py, qy) >= y0 and min(py, qy) <= y1:
+            listed[count, 0] = px
+            listed[count, 1] = py
+            listed[count, 2] = qx
+            listed[count, 3] = qy
+            count += 1
+        px = qx
+        py = qy
+    if count == 0:
+        return False
+    last = VX + 2 * int(bodies_a[a, NV]) - 2
+    px = bodies_a[a, last]
+    py = bodies_a[a, last + 1]
+    for k in range(VX, last + 1, 2):
+        qx = bodies_a[a, k]
+        qy = bodies_a[a, k + 1]
+        if max(px, qx) >= x0 and min(px, qx) <= x1 and max(py, qy) >= y0 and min(py, qy) <= y1:
+            for m in range(count):
+                if segments_cross(
+                    px, py, qx, qy, listed[m, 0], listed[m, 1], listed[m, 2], listed[m, 3], eps
+                ):
+                    return True
+        px = qx
+        py = qy
+    return False
+
+
+@_inline
+def centre_inside(bodies_a, a, bodies_b, b, x0, y0, x1, y1):
+    """Whether a circle's centre of body a is inside body b; only centres in the window count."""
+    for i in range(CIRCLES):
+        x = bodies_a[a, CX + i]
+        y = bodies_a[a, CY + i]
+        if x > x0 and x < x1 and y > y0 and y < y1 and point_in_body(x, y, bodies_b, b):
+            return True
+    return False
+
+
+@_inline
+def polygons_overlap(bodies_a, a, bodies_b, b, listed, eps):
+    """Whether two polygons overlap by more than ``eps``; contact is no overlap.
+
+    Proper edge crossings decide, then inner points (the circles' centres).
+    """
+    x0 = max(bodies_a[a, 0], bodies_b[b, 0])
+    y0 = max(bodies_a[a, 1], bodies_b[b, 1])
+    x1 = min(bodies_a[a, 2], bodies_b[b, 2])
+    y1 = min(bodies_a[a, 3], bodies_b[b, 3])
+    if x1 - x0 <= eps or y1 - y0 <= eps:
+        return False
+    if edges_cross(bodies_a, a, bodies_b, b, x0 - eps, y0 - eps, x1 + eps, y1 + eps, listed, eps):
+        return True
+    return centre_inside(bodies_a, a, bodies_b, b, x0, y0, x1, y1) or centre_inside(
+        bodies_b, b, bodies_a, a, x0, y0, x1, y1
+    )
+
+
+@_inline
+def circles_touch(bodies_a, a, bodies_b, b, eps):
+    """Whether an inscribed circle of a overlaps one of b by more than ``eps``: a sure overlap."""
+    for i in range(CIRCLES):
+        x = bodies_a[a, CX + i]
+        y = bodies_a[a, CY + i]
+        r = bodies_a[a, CR + i] - eps
+        hits = 0
+        for j in range(CIRCLES):
+            dx = x - bodies_b[b, CX + j]
+            dy = y - bodies_b[b, CY + j]
+            s = r + bodies_b[b, CR + j]
+            hits += 1 if dx * dx + dy * dy < s * s and s > 0.0 else 0
+        if hits:
+            return True
+    return False
+
+
+@_inline
+def circle_loss(bodies_a, a, bodies_b, b, soft):
+    """How badly two overlapping bodies overlap: depth of circle pairs times the smaller radius.
+
+    Like an area, so that large collisions weigh most. A small slope along the overlap of the
+    bounding boxes (``soft`` mm deep) is felt by thin ears that no circle reaches.
+    """
+    total = 0.0
+    for i in range(CIRCLES):
+        x = bodies_a[a, CX + i]
+        y = bodies_a[a, CY + i]
+        r = bodies_a[a, CR + i]
+        part = 0.0
+        for j in range(CIRCLES):
+            dx = x - bodies_b[b, CX + j]
+            dy = y - bodies_b[b, CY + j]
+            s = bodies_b[b, CR + j]
+            depth = r + s - math.sqrt(dx * dx + dy * dy)
+            part += max(depth, 0.0) * min(r, s)
+        total += part
+    wide = min(bodies_a[a, 2], bodies_b[b, 2]) - max(bodies_a[a, 0], bodies_b[b, 0])
+    high = min(bodies_a[a, 3], bodies_b[b, 3]) - max(bodies_a[a, 1], bodies_b[b, 1])
+    return total + soft * min(wide, high)
+
+
+# ---------------------------------------------------------------------------------------- field
+
+
+@_inline
+def field_at(grid, region, frame, x, y):
+    """Signed distance to a region's border in mm, inside positive, bilinear on the grid.
+
+    ``grid`` (regions, rows, columns), ``frame`` (x of column 0, y of row 0, step, 1/step). Beyond the grid the
+    border value less the distance to the grid is returned.
+    """
+    u = (x - frame[0]) * frame[3]
+    v = (y - frame[1]) * frame[3]
+    beyond = 0.0
+    top_u = grid.shape[2] - 1.001
+    top_v = grid.shape[1] - 1.001
+    if u < 0.0:
+        beyond -= u
+        u = 0.0
+    elif u > top_u:
+        beyond += u - top_u
+        u = top_u
+    if v < 0.0:
+        beyond -= v
+        v = 0.0
+    elif v > top_v:
+        beyond += v - top_v
+        v = top_v
+    i = int(v)
+    j = int(u)
+    fu = u - j
+    fv = v - i
+    low = grid[region, i, j] + fu * (grid[region, i, j + 1] - grid[region, i, j])
+    high = grid[region, i + 1, j] + fu * (grid[region, i + 1, j + 1] - grid[region, i + 1, j])
+    return low + fv * (high - low) - beyond * frame[2]
+
+
+@_inline
+def leaves_region(bodies, at, region, fields, eps):
+    """Whether a body leaves a region, exactly, by more than ``eps``: border crossed, or a hole inside.
+
+    The distance field only spares the work where a part of an edge is surely inside. ``bodies[at]``
+    needs its box.
+    """
+    frame = fields.frame
+    slack = 1.5 * frame[2]
+    cell = fields.cells[0]
+    last = VX + 2 * int(bodies[at, NV]) - 2
+    px = bodies[at, last]
+    py = bodies[at, last + 1]
+    for v in range(VX, last + 1, 2):
+        qx = bodies[at, v]
+        qy = bodies[at, v + 1]
+        length = math.sqrt((qx - px) ** 2 + (qy - py) ** 2)
+        steps = int(length / (2.0 * cell)) + 1
+        half = 0.5 * length / steps
+        for k in range(steps):
+            ax = px + (qx - px) * k / steps
+            ay = py + (qy - py) * k / steps
+            bx = px + (qx - px) * (k + 1) / steps
+            by = py + (qy - py) * (k + 1) / steps
+            here = field_at(fields.grid, region, frame, 0.5 * (ax + bx), 0.5 * (ay + by))
+            if here - slack > half:
+                continue
+            if here < -slack:
+                return True
+            # The whole edge is tested, not this part of it: a border that meets it exactly where
+            # two parts join would be no proper crossing of either.
+            if edge_meets_border(px, py, qx, qy, ax, ay, bx, by, region, fields, eps):
+                return True
+        px = qx
+        py = qy
+    for h in range(fields.hole_start[region], fields.hole_start[region + 1]):
+        x = fields.holes[h, 0]
+        y = fields.holes[h, 1]
+        if (
+            x > bodies[at, 0]
+            and x < bodies[at, 2]
+            and y > bodies[at, 1]
+            and y < bodies[at, 3]
+            and point_in_body(x, y, bodies, at)
+        ):
+            return True
+    return False
+
+
+@_inline
+def edge_meets_border(px, py, qx, qy, ax, ay, bx, by, region, fields, eps):
+    """Whether edge pq crosses a border edge listed in the cells that its part ab reaches."""
+    cell = fields.cells[0]
+    columns = int(fields.cells[3])
+    rows = int(fields.cells[4])
+    c0 = max(0, int((min(ax, bx) - eps - fields.cells[1]) / cell))
+    c1 = min(columns - 1, int((max(ax, bx) + eps - fields.cells[1]) / cell))
+    r0 = max(0, int((min(ay, by) - eps - fields.cells[2]) / cell))
+    r1 = min(rows - 1, int((max(ay, by) + eps - fields.cells[2]) / cell))
+    for r in range(r0, r1 + 1):
+        for c in range(c0, c1 + 1):
+            at = (region * rows + r) * columns + c
+            for m in range(fields.cell_start[at], fields.cell_start[at + 1]):
+                e = fields.cell_edge[m]
+                if segments_cross(
+                    px, py, qx, qy,
+                    fields.edges[e, 0], fields.edges[e, 1], fields.edges[e, 2], fields.edges[e, 3], eps,
+                ):
+                    return True
+    return False
+
+
+# ------------------------------------------------------------------------------------ one piece
+
+
+@_inline
+def place_body(source, at, cos, sin, x, y, target, to):
+    """Turn and shift body ``source[at]`` into ``target[to]``, bounding box included."""
+    for i in range(CIRCLES):
+        u = source[at, CX + i]
+        v = source[at, CY + i]
+        target[to, CX + i] = cos * u - sin * v + x
+        target[to, CY + i] = sin * u + cos * v + y
+        target[to, CR + i] = source[at, CR + i]
+    x0 = HUGE
+    x1 = -HUGE
+    y0 = HUGE
+    y1 = -HUGE
+    target[to, NV] = source[at, NV]
+    for k in range(VX, VX + 2 * int(source[at, NV]), 2):
+        u = source[at, k]
+        v = source[at, k + 1]
+        px = cos * u - sin * v + x
+        py = sin * u + cos * v + y
+        target[to, k] = px
+        target[to, k + 1] = py
+        x0 = min(x0, px)
+        x1 = max(x1, px)
+        y0 = min(y0, py)
+        y1 = max(y1, py)
+    target[to, 0] = x0
+    target[to, 1] = y0
+    target[to, 2] = x1
+    target[to, 3] = y1
+
+
+@_inline
+def container_loss(shape, cos, sin, x, y, bodies, at, static, fields, limit, part):
+    """How far a piece at a pose leaves its container: the box, and each part its region. 0 = inside.
+
+    ``bodies[at]`` is the placed piece, ``limit`` (xmin, ymin, xmax, ymax) the container's box;
+    ``part`` (1, row) is scratch.
+    """
+    size = static.sizes[shape, 1]
+    over = (
+        max(0.0, limit[0] - bodies[at, 0])
+        + max(0.0, limit[1] - bodies[at, 1])
+        + max(0.0, bodies[at, 2] - limit[2])
+        + max(0.0, bodies[at, 3] - limit[3])
+    )
+    loss = over * size if over > static.eps else 0.0
+    frame = fields.frame
+    step = frame[2]
+    for p in range(static.counts[shape, 0], static.counts[shape, 1]):
+        region = static.part_counts[p, 0]
+        place_body(static.parts, p, cos, sin, x, y, part, 0)
+        out = 0.0
+        near = 0.0
+        for i in range(CIRCLES):
+            r = part[0, CR + i]
+            depth = r - field_at(fields.grid, region, frame, part[0, CX + i], part[0, CY + i])
+            out += max(0.0, depth - step) * r
+            near += max(0.0, depth + step) * r
+        for k in range(VX, VX + 2 * int(part[0, NV]), 2):
+            depth = -field_at(fields.grid, region, frame, part[0, k], part[0, k + 1])
+            out += max(0.0, depth - step) * 0.1 * size
+            near += max(0.0, depth + step) * 0.1 * size
+        # Within a grid step of the border only the exact test decides.
+        if out > 0.0 or leaves_region(part, 0, region, fields, static.eps):
+            loss += near + static.soft * size
+    return loss
+
+
+@_inline
+def pair_loss(bodies_a, a, bodies_b, b, soft, listed, eps):
+    """Loss between two bodies whose boxes meet; 0 when they do not overlap."""
+    if circles_touch(bodies_a, a, bodies_b, b, eps) or polygons_overlap(bodies_a, a, bodies_b, b, listed, eps):
+        return circle_loss(bodies_a, a, bodies_b, b, soft)
+    return 0.0
+
+
+@_inline
+def boxes_apart(bodies_a, a, bodies_b, b, eps):
+    """Whether two bounding boxes have no common inside."""
+    return (
+        bodies_a[a, 2] - bodies_b[b, 0] <= eps
+        or bodies_b[b, 2] - bodies_a[a, 0] <= eps
+        or bodies_a[a, 3] - bodies_b[b, 1] <= eps
+        or bodies_b[b, 3] - bodies_a[a, 1] <= eps
+    )
+
+
+@_inline
+def mate_loss(item, x, y, state, static):
+    """How much too far a piece is from its mate, like an area; 0 without a mate or within its limit."""
+    mate = state.mates[item]
+    if mate < 0 or not state.active[mate]:
+        return 0.0
+    dx = x - state.poses[mate, 0]
+    dy = y - state.poses[mate, 1]
+    over = math.sqrt(dx * dx + dy * dy) - state.mate_limits[item]
+    if over <= 0.0:
+        return 0.0
+    return over * static.sizes[state.shapes[item], 1]
+
+
+@_inline
+def make_room(static):
+    """Scratch for one thread: the trial body (1, row), a part's body (1, row), listed edges (v, 4)."""
+    row = static.bodies.shape[1]
+    return np.empty((1, row)), np.empty((1, max(row, static.parts.shape[1]))), np.empty((row, 4))
+
+
+@_inline
+def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
+    """Weighted loss of an item at a trial pose, given up as soon as it reaches ``bound`` (then HUGE).
+
+    ``room`` is scratch, see ``make_room``.
+    """
+    trial, part, listed = room
+    shape = state.shapes[item]
+    cos = math.cos(angle)
+    sin = math.sin(angle)
+    place_body(static.bodies, shape, cos, sin, x, y, trial, 0)
+    weights = state.weights
+    bodies = state.bodies
+    count = bodies.shape[0]
+    eps = static.eps
+    total = weights[item, count] * (
+        container_loss(shape, cos, sin, x, y, trial, 0, static, fields, limit, part)
+        + mate_loss(item, x, y, state, static)
+    )
+    if total >= bound:
+        return HUGE
+    for other in range(count):
+        if boxes_apart(trial, 0, bodies, other, eps) or other == item:
+            continue
+        loss = pair_loss(trial, 0, bodies, other, static.soft, listed, eps)
+        if loss > 0.0:
+            total += weights[item, other] * loss
+            if total >= bound:
+                return HUGE
+    return total
+
+
+@_inline
+def container_row(item, state, static, fields, limit, room):
+    """The container's column of the loss matrix for a placed item."""
+    x = state.poses[item, 0]
+    y = state.poses[item, 1]
+    angle = state.poses[item, 2]
+    return container_loss(
+        state.shapes[item], math.cos(angle), math.sin(angle), x, y, state.bodies, item,
+        static, fields, limit, room[1],
+    ) + mate_loss(item, x, y, state, static)
+
+
+@_inline
+def put_down(item, x, y, angle, state, static):
+    """Write an item's pose and its body."""
+    state.poses[item, 0] = x
+    state.poses[item, 1] = y
+    state.poses[item, 2] = angle
+    place_body(static.bodies, state.shapes[item], math.cos(angle), math.sin(angle), x, y, state.bodies, item)
+    state.active[item] = True
+
+
+@_inline
+def placed_pair_loss(a, b, state, static, room):
+    """Loss between two placed items."""
+    if boxes_apart(state.bodies, a, state.bodies, b, static.eps):
+        return 0.0
+    return pair_loss(state.bodies, a, state.bodies, b, static.soft, room[2], static.eps)
+
+
+@_kernel
+def settle(item, x, y, angle, state, static, fields, limit, room):
+    """Put an item at a pose and bring its row and column of the loss matrix up to date."""
+    put_down(item, x, y, angle, state, static)
+    count = state.shapes.shape[0]
+    state.losses[item, count] = container_row(item, state, static, fields, limit, room)
+    for other in range(count):
+        if other != item and state.active[other]:
+            loss = placed_pair_loss(item, other, state, static, room)
+            state.losses[item, other] = loss
+            state.losses[other, item] = loss
+    mate = state.mates[item]
+    if mate >= 0 and state.active[mate]:
+        # The mate's own limit depends on where this one lies.
+        state.losses[mate, count] = container_row(mate, state, static, fields, limit, room)
+
+
+@_kernel
+def lift(item, state):
+    """Take an item off the table."""
+    state.active[item] = False
+    state.bodies[item, 0] = HUGE
+    state.bodies[item, 2] = -HUGE
+    state.losses[item, :] = 0.0
+    for other in range(state.shapes.shape[0]):
+        state.losses[other, item] = 0.0
+
+
+# ------------------------------------------------------------------------------------ the search
+
+
+@_inline
+def draw_angle(item, state, static, fields, rng):
+    """A random allowed angle of an item: one of its turn intervals, often aligned with a straight side."""
+    shape = state.shapes[item]
+    start = static.counts[shape, 2]
+    stop = static.counts[shape, 3]
+    pick = start + int(uniform(rng) * (stop - start))
+    low = static.turns[pick, 0]
+    high = static.turns[pick, 1]
+    if high <= low:
+        return low
+    if uniform(rng) < 0.6:
+        # An own long side along a long side of another piece or of the container.
+        own = static.side_start[shape] + int(
+            uniform(rng) * (static.side_start[shape + 1] - static.side_start[shape])
+        )
+        other = int(uniform(rng) * (state.shapes.shape[0] + 2))
+        target = 0.0
+        if other < state.shapes.shape[0] and state.active[other] and other != item:
+            kind = state.shapes[other]
+            span = static.side_start[kind + 1] - static.side_start[kind]
+            target = static.sides[static.side_start[kind] + int(uniform(rng) * span)] + state.poses[other, 2]
+        elif static.lines.shape[0] > 0:
+            target = static.lines[int(uniform(rng) * static.lines.shape[0])]
+        turn = 0.0 if uniform(rng) < 0.3 else math.pi
+        angle = target + turn - static.sides[own]
+        angle = low + (angle - low) % (2.0 * math.pi)
+        if angle <= high:
+            return angle
+    return low + uniform(rng) * (high - low)
+
+
+@_inline
+def clamp_angle(shape, angle, static):
+    """The allowed angle nearest to one that has moved a little out of its interval."""
+    best = angle
+    error = HUGE
+    for k in range(static.counts[shape, 2], static.counts[shape, 3]):
+        low = static.turns[k, 0]
+        high = static.turns[k, 1]
+        if high - low >= 2.0 * math.pi:
+            return angle
+        a = low + (angle - low) % (2.0 * math.pi)
+        if a <= high:
+            return angle
+        if a - high < error:
+            error = a - high
+            best = high
+        if low + 2.0 * math.pi - a < error:
+            error = low + 2.0 * math.pi - a
+            best = low
+    return best
+
+
+@_inline
+def draw_place(shape, angle, static, fields, limit, rng, place):
+    """A random place where the piece's largest circle is inside its container; writes x, y to ``place``."""
+    cos = math.cos(angle)
+    sin = math.sin(angle)
+    part = static.counts[shape, 0]
+    if part < static.counts[shape, 1] and static.part_counts[part, 1] > 0:
+        region = static.part_counts[part, 0]
+        columns = fields.grid.shape[2]
+        cx = cos * static.parts[part, CX] - sin * static.parts[part, CY]
+        cy = sin * static.parts[part, CX] + cos * static.parts[part, CY]
+        for _ in range(8):
+            node = fields.nodes[region, int(uniform(rng) * static.part_counts[part, 1])]
+            gx = fields.frame[0] + (node % columns + uniform(rng) - 0.5) * fields.frame[2]
+            gy = fields.frame[1] + (node // columns + uniform(rng) - 0.5) * fields.frame[2]
+            place[0] = gx - cx
+            place[1] = gy - cy
+            if gx > limit[0] and gx < limit[2] and gy > limit[1] and gy < limit[3]:
+                return
+        return
+    x0 = HUGE
+    x1 = -HUGE
+    y0 = HUGE
+    y1 = -HUGE
+    for k in range(VX, VX + 2 * int(static.bodies[shape, NV]), 2):
+        u = cos * static.bodies[shape, k] - sin * static.bodies[shape, k + 1]
+        v = sin * static.bodies[shape, k] + cos * static.bodies[shape, k + 1]
+        x0 = min(x0, u)
+        x1 = max(x1, u)
+        y0 = min(y0, v)
+        y1 = max(y1, v)
+    place[0] = limit[0] - x0 + uniform(rng) * max(0.0, limit[2] - limit[0] - x1 + x0)
+    place[1] = limit[1] - y0 + uniform(rng) * max(0.0, limit[3] - limit[1] - y1 + y0)
+
+
+@_inline
+def keep_best(table, cost, x, y, angle):
+    """Put a candidate into the short table of best ones (rows cost, x, y, angle; best first)."""
+    last = table.shape[0] - 1
+    if cost >= table[last, 0]:
+        return
+    k = last
+    while k > 0 and table[k - 1, 0] > cost:
+        table[k, :] = table[k - 1, :]
+        k -= 1
+    table[k, 0] = cost
+    table[k, 1] = x
+    table[k, 2] = y
+    table[k, 3] = angle
+
+
+@_kernel
+def descend(item, table, row, step, turn, smallest, pull, state, static, fields, limit, room, rng):
+    """Coordinate descent from ``table[row]`` (cost, x, y, angle), in place, with steps that halve on failure.
+
+    ``step`` mm and ``turn`` rad are first steps, ``smallest`` mm ends it. ``pull`` (2,) is added to
+    the cost as pull·(x, y): a greedy filler draws pieces towards a side with it.
+    """
+    shape = state.shapes[item]
+    free = False
+    for k in range(static.counts[shape, 2], static.counts[shape, 3]):
+        if static.turns[k, 1] > static.turns[k, 0]:
+            free = True
+    ratio = turn / step
+    ways = 5 if free else 4
+    while step > smallest:
+        way = int(uniform(rng) * ways)
+        dx = 0.0
+        dy = 0.0
+        da = 0.0
+        if way == 0:
+            dx = step
+        elif way == 1:
+            dy = step
+        elif way == 2:
+            dx = 0.7071 * step
+            dy = dx
+        elif way == 3:
+            dx = 0.7071 * step
+            dy = -dx
+        else:
+            da = step * ratio
+        better = False
+        for sign in (1.0, -1.0):
+            x = table[row, 1] + sign * dx
+            y = table[row, 2] + sign * dy
+            angle = table[row, 3] + sign * da
+            if da != 0.0:
+                angle = clamp_angle(shape, angle, static)
+            drawn = pull[0] * x + pull[1] * y
+            cost = evaluate(item, x, y, angle, table[row, 0] - drawn, state, static, fields, limit, room) + drawn
+            if cost < table[row, 0]:
+                table[row, 0] = cost
+                table[row, 1] = x
+                table[row, 2] = y
+                table[row, 3] = angle
+                better = True
+                break
+        if better:
+            step *= 1.15
+        else:
+            step *= 0.6
+
+
+@_kernel
+def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
+    """Move an item to the cheapest weighted pose found; return whether it moved.
+
+    ``wide`` random poses all over the container and ``near`` ones round the present pose; the best
+    few are refined by coordinate descent, the best of them finely.
+    """
+    shape = state.shapes[item]
+    size = static.sizes[shape, 1]
+    x = state.poses[item, 0]
+    y = state.poses[item, 1]
+    angle = state.poses[item, 2]
+    none = np.zeros(2)
+    before = evaluate(item, x, y, angle, HUGE, state, static, fields, limit, room)
+    if before == 0.0:
+        return False
+    table[:, 0] = HUGE
+    keep_best(table, before, x, y, angle)
+    place = np.empty(2)
+    for _ in range(wide):
+        a = draw_angle(item, state, static, fields, rng)
+        draw_place(shape, a, static, fields, limit, rng, place)
+        cost = evaluate(
+            item, place[0], place[1], a, table[table.shape[0] - 1, 0], state, static, fields, limit, room
+        )
+        keep_best(table, cost, place[0], place[1], a)
+    for _ in range(near):
+        u = x + (uniform(rng) - 0.5) * size * 0.5
+        v = y + (uniform(rng) - 0.5) * size * 0.5
+        a = clamp_angle(shape, angle + (uniform(rng) - 0.5) * 0.3, static) if uniform(rng) < 0.5 else angle
+        if uniform(rng) < 0.3:
+            a = draw_angle(item, state, static, fields, rng)
+        elif a != angle and static.turns[static.counts[shape, 2], 0] == static.turns[static.counts[shape, 2], 1]:
+            a = angle
+        cost = evaluate(item, u, v, a, table[table.shape[0] - 1, 0], state, static, fields, limit, room)
+        keep_best(table, cost, u, v, a)
+    best = 0
+    for k in range(table.shape[0]):
+        if table[k, 0] < HUGE:
+            descend(
+                item, table, k, 0.02 * size, 0.05, 0.002 * size, none, state, static, fields, limit, room, rng
+            )
+            if table[k, 0] < table[best, 0]:
+                best = k
+    descend(
+        item, table, best, 0.002 * size, 0.005, 0.00005 * size, none, state, static, fields, limit, room, rng
+    )
+    if table[best, 0] < before:
+        settle(item, table[best, 1], table[best, 2], table[best, 3], state, static, fields, limit, room)
+        return True
+    return False
+
+
+@_kernel
+def sweep(wide, near, state, static, fields, limit, rng):
+    """Move each piece that collides or sticks out once, in random order; return the unweighted loss left."""
+    count = state.shapes.shape[0]
+    room = make_room(static)
+    table = np.empty((3, 4))
+    order = np.empty(count, np.int64)
+    found = 0
+    for i in range(count):
+        if state.active[i]:
+            for j in range(count + 1):
+                if state.losses[i, j] > 0.0:
+                    order[found] = i
+                    found += 1
+                    break
+    for k in range(found - 1, 0, -1):
+        m = int(uniform(rng) * (k + 1))
+        t = order[k]
+        order[k] = order[m]
+        order[m] = t
+    for k in range(found):
+        relocate(order[k], wide, near, state, static, fields, limit, room, rng, table)
+    return total_loss(state)
+
+
+@_kernel
+def total_loss(state):
+    """Sum of all losses, each pair once."""
+    count = state.shapes.shape[0]
+    total = 0.0
+    for i in range(count):
+        total += state.losses[i, count]
+        for j in range(i):
+            total += state.losses[i, j]
+    return total
+
+
+@_kernel
+def reweigh(grow_least, grow_most, fade, state):
+    """Raise the weights of what still collides (the worst most), let the others fade towards 1."""
+    count = state.shapes.shape[0]
+    worst = 0.0
+    for i in range(count):
+        for j in range(i):
+            worst = max(worst, state.losses[i, j])
+        worst = max(worst, state.losses[i, count])
+    if worst <= 0.0:
+        return
+    for i in range(count):
+        for j in range(count + 1):
+            if j == i or (j < count and j > i):
+                continue
+            loss = state.losses[i, j]
+            if loss > 0.0:
+                weight = state.weights[i, j] * (grow_least + (grow_most - grow_least) * loss / worst)
+            else:
+                weight = max(1.0, state.weights[i, j] * fade)
+            state.weights[i, j] = weight
+            if j < count:
+                state.weights[j, i] = weight
+
+
+@_kernel
+def rebuild(state, static, fields, limit):
+    """Recompute everything that follows from the poses of the active items; return the total loss."""
+    count = state.shapes.shape[0]
+    room = make_room(static)
+    for i in range(count):
+        if state.active[i]:
+            put_down(i, state.poses[i, 0], state.poses[i, 1], state.poses[i, 2], state, static)
+        else:
+            lift(i, state)
+    state.losses[:, :] = 0.0
+    for i in range(count):
+        if not state.active[i]:
+            continue
+        state.losses[i, count] = container_row(i, state, static, fields, limit, room)
+        for j in range(i):
+            if state.active[j]:
+                loss = placed_pair_loss(i, j, state, static, room)
+                state.losses[i, j] = loss
+                state.losses[j, i] = loss
+    return total_loss(state)
+
+
+@_kernel
+def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
+    """Look for a free pose of an item that lies farthest against ``pull`` (2,); settle it there.
+
+    ``tries`` random poses; the best ``keep`` free ones slide on by coordinate descent. Returns
+    whether a free pose was found; the item is left off the table otherwise.
+    """
+    room = make_room(static)
+    shape = state.shapes[item]
+    size = static.sizes[shape, 1]
+    table = np.empty((keep, 4))
+    table[:, 0] = HUGE
+    place = np.empty(2)
+    for t in range(tries):
+        a = draw_angle(item, state, static, fields, rng)
+        draw_place(shape, a, static, fields, limit, rng, place)
+        drawn = pull[0] * place[0] + pull[1] * place[1]
+        if drawn >= table[keep - 1, 0]:
+            continue
+        cost = evaluate(item, place[0], place[1], a, 1e-300, state, static, fields, limit, room)
+        if cost == 0.0:
+            keep_best(table, drawn, place[0], place[1], a)
+    best = -1
+    for k in range(keep):
+        if table[k, 0] < HUGE:
+            # Descend with the pull alone as cost among free poses: any overlap costs more than any pull.
+            slide(item, table, k, 0.1 * size, 0.1, 0.0002 * size, pull, state, static, fields, limit, room, rng)
+            if best < 0 or table[k, 0] < table[best, 0]:
+                best = k
+    if best < 0:
+        return False
+    settle(item, table[best, 1], table[best, 2], table[best, 3], state, static, fields, limit, room)
+    return True
+
+
+@_kernel
+def slide(item, table, row, step, turn, smallest, pull, state, static, fields, limit, room, rng):
+    """Slide a free item along -pull through free poses only, in place on ``table[row]`` (cost, x, y, angle)."""
+    shape = state.shapes[item]
+    ratio = turn / step
+    while step > smallest:
+        better = False
+        for _ in range(6):
+            heading = uniform(rng) * 2.0 * math.pi
+            far = step * (0.3 + uniform(rng))
+            x = table[row, 1] + far * math.cos(heading)
+            y = table[row, 2] + far * math.sin(heading)
+            drawn = pull[0] * x + pull[1] * y
+            if drawn >= table[row, 0]:
+                x = 2.0 * table[row, 1] - x
+                y = 2.0 * table[row, 2] - y
+                drawn = pull[0] * x + pull[1] * y
+            angle = table[row, 3]
+            if uniform(rng) < 0.4:
+                angle = clamp_angle(shape, angle + (uniform(rng) - 0.5) * 2.0 * ratio * step, static)
+            if evaluate(item, x, y, angle, 1e-300, state, static, fields, limit, room) == 0.0:
+                table[row, 0] = drawn
+                table[row, 1] = x
+                table[row, 2] = y
+                table[row, 3] = angle
+                better = True
+        if not better:
+            step *= 0.5
+
+
+@_kernel
+def insert_cheapest(item, tries, state, static, fields, limit, rng):
+    """Put an item where its weighted loss is least among random poses, refined; return that loss."""
+    room = make_room(static)
+    shape = state.shapes[item]
+    size = static.sizes[shape, 1]
+    table = np.empty((4, 4))
+    table[:, 0] = HUGE
+    place = np.empty(2)
+    none = np.zeros(2)
+    for _ in range(tries):
+        a = draw_angle(item, state, static, fields, rng)
+        draw_place(shape, a, static, fields, limit, rng, place)
+        cost = evaluate(item, place[0], place[1], a, table[3, 0], state, static, fields, limit, room)
+        keep_best(table, cost, place[0], place[1], a)
+    best = 0
+    for k in range(4):
+        if table[k, 0] < HUGE and table[k, 0] > 0.0:
+            descend(
+                item, table, k, 0.05 * size, 0.1, 0.0005 * size, none, state, static, fields, limit, room, rng
+            )
+        if table[k, 0] < table[best, 0]:
+            best = k
+    settle(item, table[best, 1], table[best, 2], table[best, 3], state, static, fields, limit, room)
+    return table[best, 0]
+
+
+# ------------------------------------------------------------------------------ distance field
+
+
+@_kernel
+def distance_grid(edges, x0, y0, step, rows, columns):
+    """Unsigned distance to the nearest of ``edges`` (e, 4) at each grid node, (rows, columns), mm.
+
+    Blocks of 8 × 8 nodes first find which edges can matter to them.
+    """
+    grid = np.empty((rows, columns))
+    count = edges.shape[0]
+    near = np.empty(count, np.int64)
+    block = 8
+    half = 0.5 * (block - 1) * step * math.sqrt(2.0)
+    gap = np.empty(count)
+    for r0 in range(0, rows, block):
+        for c0 in range(0, columns, block):
+            cx = x0 + (c0 + 0.5 * (block - 1)) * step
+            cy = y0 + (r0 + 0.5 * (block - 1)) * step
+            least = HUGE
+            for e in range(count):
+                gap[e] = math.sqrt(edge_distance2(cx, cy, edges, e))
+                least = min(least, gap[e])
+            kept = 0
+            for e in range(count):
+                if gap[e] <= least + 2.0 * half + 1e-9:
+                    near[kept] = e
+                    kept += 1
+            for r in range(r0, min(rows, r0 + block)):
+                for c in range(c0, min(columns, c0 + block)):
+                    best = HUGE
+                    for k in range(kept):
+                        best = min(best, edge_distance2(x0 + c * step, y0 + r * step, edges, near[k]))
+                    grid[r, c] = math.sqrt(best)
+    return grid
+
+
+@_inline
+def edge_distance2(x, y, edges, e):
+    """Squared distance from a point to edge ``e`` of ``edges`` (e, 4)."""
+    ax = edges[e, 0]
+    ay = edges[e, 1]
+    dx = edges[e, 2] - ax
+    dy = edges[e, 3] - ay
+    length2 = dx * dx + dy * dy
+    t = 0.0
+    if length2 > 0.0:
+        t = ((x - ax) * dx + (y - ay) * dy) / length2
+        t = min(1.0, max(0.0, t))
+    u = x - ax - t * dx
+    v = y - ay - t * dy
+    return u * u + v * v

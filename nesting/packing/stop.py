@@ -1,0 +1,47 @@
+"""When to stop: small callables that say yes once the work is enough. Each search round asks once."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+Stop = Callable[[], bool]
+
+
+@dataclass
+class MaxRounds:
+    """Stop after so many rounds: the work is bounded, so the result is the same on any machine."""
+
+    rounds: int
+    done: int = field(default=0, init=False)
+
+    def __call__(self) -> bool:
+        self.done += 1
+        return self.done > self.rounds
+
+
+@dataclass
+class MaxSeconds:
+    """Stop when so many seconds have passed since the object was made."""
+
+    seconds: float
+    start: float = field(default_factory=time.monotonic, init=False)
+
+    def __call__(self) -> bool:
+        return time.monotonic() - self.start >= self.seconds
+
+
+@dataclass
+class AnyOf:
+    """Stop when any of several criteria says so."""
+
+    criteria: tuple[Stop, ...]
+
+    def __call__(self) -> bool:
+        return any([criterion() for criterion in self.criteria])
+
+
+def never() -> bool:
+    """Do not stop."""
+    return False

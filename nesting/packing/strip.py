@@ -1,0 +1,144 @@
+"""Strip packing: all items, least length.
+
+Exploration takes big bites off the length and, when stuck, goes on from a pool of layouts that
+overlap a little, with two large pieces swapped; compression then squeezes the best layout by small
+cuts. (Exploration and compression over infeasible layouts: after Elkeran 2013,
+doi 10.1016/j.ejor.2013.06.020, and Umetani et al. 2009.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.packing import kernels
+from nesting.packing.arrays import Arrays, State
+from nesting.packing.separate import EXPLORE, POLISH, Effort, restore, separate
+from nesting.packing.stop import Stop
+
+Floats = NDArray[np.float64]
+OnBetter = Callable[[float, State], None]
+
+
+@dataclass(frozen=True)
+class StripParams:
+    """``bite``: share of the length that exploration takes off; ``pool``: layouts it remembers."""
+
+    bite: float = 0.01
+    pool: int = 8
+    start_density: float = 0.7
+    explore: Effort = EXPLORE
+    polish: Effort = POLISH
+
+
+def seed_state(seed: int) -> NDArray[np.uint64]:
+    """The kernels' generator state for a seed."""
+    return np.random.SeedSequence(seed).generate_state(1, np.uint64) | np.uint64(1)
+
+
+def pack_strip(
+    arrays: Arrays,
+    seed: int,
+    explore_stop: Stop,
+    stop: Stop,
+    on_better: OnBetter,
+    params: StripParams = StripParams(),
+) -> float:
+    """Pack all items of ``arrays`` into the shortest strip found; width is the box's height.
+
+    ``on_better(length, state)`` is called for each feasible layout that is shorter than the last.
+    Exploration ends with ``explore_stop``, everything with ``stop``. Returns the length.
+    """
+    rng = seed_state(seed)
+    chance = np.random.default_rng(seed)
+    state = arrays.fresh_state()
+    limit = np.array(arrays.problem.box, dtype=np.float64)
+    length = first_layout(state, arrays, limit, rng, params, stop)
+    on_better(length, state)
+    best = state.poses.copy()
+    length, best = _explore(state, arrays, limit, length, best, rng, chance, explore_stop, on_better, params)
+    return _compress(state, arrays, limit, length, best, rng, chance, stop, on_better, params)
+
+
+def used_length(state: State) -> float:
+    """How far the pieces reach along x."""
+    return float(state.bodies[state.active, 2].max())
+
+
+def first_layout(
+    state: State, arrays: Arrays, limit: Floats, rng: NDArray[np.uint64], params: StripParams, stop: Stop
+) -> float:
+    """A first feasible layout: pieces drop in by size where they overlap least, then separate."""
+    static = arrays.static
+    width = limit[3] - limit[1]
+    areas = static.sizes[state.shapes, 0]
+    length = float(areas.sum()) / (width * params.start_density)
+    length = max(length, float(arrays.reach.max()))
+    while True:
+        limit[2] = limit[0] + length
+        for item in np.argsort(-areas, kind="stable"):
+            kernels.insert_cheapest(item, 60, state, static, arrays.fields, limit, rng)
+        if separate(state, arrays, limit, rng, params.explore, lambda: False) == 0.0:
+            return used_length(state) - limit[0]
+        length *= 1.1
+        state.active[:] = False
+
+
+def _explore(
+    state: State, arrays: Arrays, limit: Floats, length: float, best: Floats,
+    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop, on_better: OnBetter, params: StripParams,
+) -> tuple[float, Floats]:  # fmt: skip
+    pool: list[tuple[float, Floats]] = []
+    limit[2] = limit[0] + length * (1.0 - params.bite)
+    while not stop():
+        loss = separate(state, arrays, limit, rng, params.explore, stop)
+        if loss == 0.0:
+            length, best = used_length(state) - limit[0], state.poses.copy()
+            on_better(length, state)
+            pool.clear()
+            limit[2] = limit[0] + length * (1.0 - params.bite)
+            continue
+        pool.append((loss, state.poses.copy()))
+        pool.sort(key=lambda entry: entry[0])
+        del pool[params.pool :]
+        # Low losses are drawn more often: the square pulls a uniform number towards 0.
+        start = pool[int(len(pool) * chance.random() ** 2)][1]
+        restore(state, start, arrays, limit)
+        swap_two(state, arrays, chance)
+    return length, best
+
+
+def swap_two(state: State, arrays: Arrays, chance: np.random.Generator) -> None:
+    """Exchange the places of two large pieces of different shape."""
+    areas = arrays.static.sizes[state.shapes, 0] * state.active
+    large = np.flatnonzero(areas >= 0.25 * areas.max())
+    a = chance.choice(large)
+    others = large[state.shapes[large] != state.shapes[a]]
+    if not len(others):
+        others = large[large != a]
+    if not len(others):
+        return
+    b = chance.choice(others)
+    state.poses[[a, b], :2] = state.poses[[b, a], :2]
+
+
+def _compress(
+    state: State, arrays: Arrays, limit: Floats, length: float, best: Floats,
+    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop, on_better: OnBetter, params: StripParams,
+) -> float:  # fmt: skip
+    bite = 0.5 * params.bite
+    while not stop():
+        restore(state, best, arrays, limit)
+        cut = limit[0] + chance.random() * length
+        squeeze = bite * length
+        state.poses[state.poses[:, 0] > cut, 0] -= squeeze
+        limit[2] = limit[0] + length - squeeze
+        if separate(state, arrays, limit, rng, params.polish, stop) == 0.0:
+            length, best = used_length(state) - limit[0], state.poses.copy()
+            on_better(length, state)
+        else:
+            bite = max(0.0002, 0.93 * bite)
+    return length
