@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import math
 from collections import Counter
@@ -77,8 +78,6 @@ def test_placed_outlines_keep_area_and_mirror(workshop):
 
 
 def test_a_doubled_punch_is_recorded_once(workshop):
-    import dataclasses
-
     layout = workshop()
     fob = layout.panel_by_name["key-fob"]
     doubled = dataclasses.replace(fob, punches=fob.punches * 2, marks=fob.marks * 2)
