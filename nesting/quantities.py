@@ -23,6 +23,12 @@ def plain(text: str) -> str:
     return re.sub(r" ?/ ?", "/", " ".join(signs.split()))
 
 
+def shown(text: str) -> str:
+    """The text as messages quote it: on one line, and not the whole of a long one."""
+    line = " ".join(text.split())
+    return line if len(line) <= 40 else line[:39] + "…"
+
+
 def terms(spelt: str, text: str, what: str, form: str) -> list[tuple[Fraction, str]]:
     """Numbers with their units, in order, from ``plain`` text; a unit may be empty.
 

@@ -12,7 +12,7 @@ import re
 from fractions import Fraction
 
 from nesting.errors import InputError
-from nesting.quantities import number, plain, terms
+from nesting.quantities import number, plain, shown, terms
 
 INCH_MM = Fraction(254, 10)
 FOOT_MM = 12 * INCH_MM
@@ -61,7 +61,8 @@ def parse_length(text: str, default_unit: str | None = None, *, positive: bool =
 
 def length_mm(text: str, default_unit: str | None = None, *, positive: bool = False) -> Fraction:
     """As ``parse_length``, exact."""
-    parts = terms(plain(text), text, "length", "8 1/2 in or 215 mm")
+    spelt, text = plain(text), shown(text)
+    parts = terms(spelt, text, "length", "8 1/2 in or 215 mm")
     total, last = Fraction(0), None
     for count, unit in parts:
         word = unit or (default_unit if len(parts) == 1 and default_unit else "")
@@ -87,7 +88,7 @@ def parse_area(text: str, default_unit: str | None = None, *, positive: bool = F
 
 def area_mm2(text: str, default_unit: str | None = None, *, positive: bool = False) -> Fraction:
     """As ``parse_area``, exact."""
-    spelt, reading = _stamp_reading(plain(text))
+    (spelt, reading), text = _stamp_reading(plain(text)), shown(text)
     parts = terms(spelt, text, "area", "7 1/4 ft2 or 65 dm2")
     if len(parts) != 1:
         raise InputError(f'"{text}" is not one area; write it like 7 1/4 ft2 or 65 dm2')
@@ -128,7 +129,7 @@ def _stamped_feet(spelt: str, count: Fraction, reading: str, text: str) -> Fract
 def parse_weight(text: str) -> tuple[float, float]:
     """Ounces, thinnest and thickest, from ``4-5 oz``, ``4 oz`` or ``1.6-2.0 mm``."""
     form = "write it like 4-5 oz or 1.6-2.0 mm"
-    spelt = re.sub(r" ?(?:–|—|\bto\b) ?", "-", plain(text))
+    spelt, text = re.sub(r" ?(?:–|—|\bto\b) ?", "-", plain(text)), shown(text)
     found = re.fullmatch(r"([^-]*?) ?(oz|ounces?|mm)?(?: ?- ?([^-]*?))? ?(oz|ounces?|mm)\.?", spelt)
     if found is None or (found[2] and (found[3] is None or found[2] != found[4])):
         raise InputError(f'"{text}" is not a leather weight; {form}')
@@ -153,7 +154,7 @@ def _weight_number(part: str, text: str, form: str) -> Fraction:
 
 def parse_angle(text: str, *, signed: bool = False) -> float:
     """Degrees from ``15 deg``, ``15°`` or ``15``; below zero only where ``signed``."""
-    spelt = plain(text)
+    spelt, text = plain(text), shown(text)
     below = signed and spelt.startswith("-")
     parts = terms(spelt[1:] if below else spelt, text, "angle", "15 deg")
     value, unit = parts[0]

@@ -11,6 +11,7 @@ from pydantic_core import ErrorDetails
 
 from nesting.errors import FileFormatError
 from nesting.files.json_text import join
+from nesting.quantities import shown
 
 VERSION = 1
 _FARTHEST_MM = 1e6
@@ -147,7 +148,7 @@ def _count(number: int) -> str:
 
 def _show(value: Any) -> str:
     if isinstance(value, str):
-        return f'the text "{value[:40]}"'
+        return f'the text "{shown(value)}"'
     if isinstance(value, bool):
         return "true" if value else "false"
     if value is None:

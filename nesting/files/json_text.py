@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from nesting.errors import FileFormatError, InputError
+from nesting.quantities import shown
 
 _WIDTH = 100
 _MAX_BYTES = 64 * 1024 * 1024
@@ -70,9 +71,12 @@ class _Reading:
 
 
 def join(place: str, *keys: str | int) -> str:
-    """A place inside a file in words: ``flaws[0].outline[3]``."""
+    """A place inside a file in words, on one line: ``flaws[0].outline[3]``."""
     for key in keys:
-        place += f"[{key}]" if isinstance(key, int) else f".{key}" if place else key
+        if isinstance(key, int):
+            place += f"[{key}]"
+        else:
+            place += ("." if place else "") + shown(key)
     return place
 
 
