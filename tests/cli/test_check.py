@@ -54,7 +54,7 @@ def test_orders_in_words() -> None:
 
 
 def test_a_layout_is_judged(tmp_path: Path) -> None:
-    good, bad = laid(tmp_path / "good.json", 500), laid(tmp_path / "bad.json", 300)
+    good, bad = laid(tmp_path / "good.json", 300), laid(tmp_path / "bad.json", 100)
     result = check(good, bad)
     assert result.exit_code == 1
     assert 'good.json: layout "Half-chaps for a riding school": valid, 2 pieces (0.596 ft²' in result.stdout
@@ -89,7 +89,7 @@ def test_a_faulty_order_names_itself_and_the_file_at_fault(tmp_path: Path) -> No
 
 def test_json(tmp_path: Path) -> None:
     result = check(
-        "--json", SAMPLES / "cuff.panel.json", laid(tmp_path / "l.json", 500), tmp_path / "none.json"
+        "--json", SAMPLES / "cuff.panel.json", laid(tmp_path / "l.json", 300), tmp_path / "none.json"
     )
     assert result.exit_code == 1
     panel, layout, none = json.loads(result.stdout)["files"]
