@@ -9,7 +9,7 @@ from nesting.output import palette
 from nesting.output.pen import Pen, text_width
 from nesting.output.picture_plan import View
 from nesting.output.record import PlacedPiece
-from nesting.output.strokes import Circle, Dot, Loop, Path, Text
+from nesting.output.strokes import Circle, Dot, Loop, Path, Text, flat_path
 from nesting.rings import Point, Points, Ring, flatten
 
 FINE_PX = 1.1
@@ -60,8 +60,7 @@ def inner_line(pen: Pen, outline: Points) -> None:
 def _details(pen: Pen, view: View) -> None:
     for stroke in view.strokes:
         if stroke.layer == "line" and isinstance(stroke, Path):
-            # Flattening closes the path; the side from the last vertex back is not drawn.
-            points = view.px(flatten((*stroke.points[:-1], (*stroke.points[-1][:2], 0.0)), 0.2))
+            points = view.px(flat_path(stroke.points, 0.2))
             pen.line(points, palette.GROOVE, FINE_PX, (4.0, 3.0) if stroke.role == "stitch" else None)
         elif isinstance(stroke, Circle):
             pen.circle(

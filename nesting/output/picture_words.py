@@ -10,6 +10,7 @@ from nesting.output import palette
 from nesting.output.caption import Caption
 from nesting.output.pen import Pen, text_width
 from nesting.output.picture_hide import flaw, inner_line
+from nesting.output.wording import wrapped
 from nesting.rings import Points
 from nesting.units import INCH_MM
 
@@ -68,22 +69,14 @@ def _swatch(pen: Pen, x: float, y: float, what: str) -> None:
         pen.shape([box], palette.LEATHER, palette.LEATHER_EDGE, 1.6, dash=(6.0, 4.0))
 
 
-def wrapped(words: str, size: float, room: float) -> list[str]:
-    """Lines no wider than ``room`` px."""
-    lines: list[str] = []
-    for word in words.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_width(longer, size) <= room:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines
+def _wrapped(words: str, size: float, room: float) -> list[str]:
+    return wrapped(words, lambda line: text_width(line, size), room)
 
 
 def caption_lines(words: Caption, room: float) -> list[tuple[str, float, str]]:
     """Text, size (px) and colour of each line under the picture."""
     lines = [
-        (line, BODY_PX, palette.INK) for figure in words.figures for line in wrapped(figure, BODY_PX, room)
+        (line, BODY_PX, palette.INK) for figure in words.figures for line in _wrapped(figure, BODY_PX, room)
     ]
     small = " ".join((words.settings + ".", *words.cautions))
-    return lines + [(line, SMALL_PX, palette.SOFT_INK) for line in wrapped(small, SMALL_PX, room)]
+    return lines + [(line, SMALL_PX, palette.SOFT_INK) for line in _wrapped(small, SMALL_PX, room)]

@@ -12,7 +12,7 @@ from nesting.output.labels import Label, label_of
 from nesting.output.notes import hide_notes
 from nesting.output.shared import COINCIDE_MM, once_only
 from nesting.output.strokes import Box, Circle, Dot, Loop, Path, Stroke, Text, box_of, moved, shifted
-from nesting.rings import Point, Ring
+from nesting.rings import Point, Pose, Ring
 
 SIDE_GAP_MM = 200.0
 """Between hides that share one drawing."""
@@ -67,6 +67,16 @@ def _record_hide(laid: LaidHide, layout: Layout) -> HideDrawing:
     touching = layout.cutting.kerf_mm + layout.cutting.gap_mm <= COINCIDE_MM
     strokes += once_only(outlines) if touching and outlines else outlines
     return HideDrawing(laid.hide, tuple(strokes), pieces)
+
+
+def record_panel(panel: Panel) -> tuple[PlacedPiece, tuple[Stroke, ...]]:
+    """A panel in its own frame: its rings and label, and its strokes without notes in the order of work."""
+    placement = Placement(panel.name, panel.name, Pose(False, 0.0, (0.0, 0.0)))
+    piece = _placed(placement, panel)
+    strokes: list[Stroke] = []
+    for stage in (_marks, _lines, _punches, _cutouts):
+        strokes += stage(placement, panel)
+    return piece, (*strokes, Loop("cut", "outline", piece.outline, panel.name))
 
 
 def _placed(placement: Placement, panel: Panel) -> PlacedPiece:

@@ -20,7 +20,7 @@ from typing import Literal
 
 import numpy as np
 
-from nesting.rings import Point, Ring, arc_of
+from nesting.rings import Point, Points, Ring, arc_of, flatten
 
 Layer = Literal["cut", "punch", "mark", "line", "note"]
 LAYERS: tuple[Layer, ...] = ("note", "mark", "line", "punch", "cut")
@@ -99,6 +99,12 @@ def shifted(stroke: Stroke, dx: float, dy: float) -> Stroke:
 def moved(ring: Ring, dx: float, dy: float) -> Ring:
     """The same ring or open path moved by ``(dx, dy)`` mm."""
     return tuple((x + dx, y + dy, bulge) for x, y, bulge in ring)
+
+
+def flat_path(points: Ring, sagitta: float = 0.01) -> Points:
+    """Points of shape (n, 2) on an open path; chords stay within ``sagitta`` mm of their arcs."""
+    # Without the last bulge, flattening as a ring leaves out only the straight way back.
+    return flatten((*points[:-1], (*points[-1][:2], 0.0)), sagitta)
 
 
 def box_of(strokes: tuple[Stroke, ...]) -> Box:
