@@ -113,7 +113,7 @@ def _turned(drawing: HideDrawing, line: Baseline) -> Point:
 
 def _scale(drawing: HideDrawing, line: Baseline, room: float) -> float:
     width, height = _turned(drawing, line)
-    return float(min((room - 8.0) / width, (TALLEST_MM - EDGE_MM) / height)
+    return float(min((room - 8.0) / width, (TALLEST_MM - EDGE_MM) / height))
 
 
 def _flaw(ink: Ink, outline: Points, severity: str, scale: float) -> None:
