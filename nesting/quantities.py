@@ -25,7 +25,7 @@ def plain(text: str) -> str:
 
 def shown(text: str) -> str:
     """The text as messages quote it: on one line, and not the whole of a long one."""
-    line = " ".join(text.split())
+    line = "".join(sign if sign.isprintable() else "?" for sign in " ".join(text.split()))
     return line if len(line) <= 40 else line[:39] + "…"
 
 

@@ -29,6 +29,13 @@ def _printable(text: str) -> str:
     return text
 
 
+def _one_line(text: str) -> str:
+    if text and not text.isprintable():
+        raise ValueError("must be a text of printable characters, on one line")
+    return text
+
+
+Text = Annotated[str, Field(max_length=2000), AfterValidator(_one_line)]
 Name = Annotated[str, Field(max_length=200), AfterValidator(_printable)]
 Coordinate = Annotated[float, Field(ge=-_FARTHEST_MM, le=_FARTHEST_MM)]
 Positive = Annotated[float, Field(gt=0)]
@@ -53,8 +60,6 @@ def validated(model: type[Model], data: Any, source: str, place: str = "") -> Mo
         first = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
         keys = [key for key in first["loc"] if not _is_tag(key)]
         raise FileFormatError(source, join(place, *keys), _problem(first, model, faults)) from None
-    except OverflowError:
-        raise FileFormatError(source, place, "holds a number too large to be real; mend it") from None
 
 
 def check_header(data: object, kind: str, source: str, place: str = "") -> None:
@@ -91,6 +96,7 @@ _WORDS = {
     "int_type": "must be a whole number",
     "int_from_float": "must be a whole number",
     "string_type": "must be a text in quotes",
+    "string_unicode": "must be a text of printable characters",
     "bool_type": "must be true or false",
     "list_type": "must be a list in [ ]",
     "dict_type": "must be an object in { }",

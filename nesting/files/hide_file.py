@@ -19,6 +19,7 @@ from nesting.files.boundary import (
     Positive,
     RawRing,
     Strict,
+    Text,
     check_header,
     validated,
 )
@@ -53,7 +54,7 @@ class _Measured(Strict):
     holdout_area_pct: float
     thickness_mm: NotNegative
     undecided_mm: NotNegative
-    image_sha256: str
+    image_sha256: Text
 
 
 class HideModel(Strict):
@@ -63,7 +64,7 @@ class HideModel(Strict):
     version: int
     name: Name
     outline: RawRing
-    cut: str = ""
+    cut: Text = ""
     weight_oz: Ounces | None = None
     tannage: Tannage = "unknown"
     unit: Literal["mm"] = "mm"

@@ -12,7 +12,7 @@ from typing import Any
 from nesting.errors import FileFormatError, InputError
 from nesting.quantities import shown
 
-_WIDTH = 100
+_WIDTH = 150
 _MAX_BYTES = 64 * 1024 * 1024
 
 
@@ -22,9 +22,11 @@ def read_text(path: Path) -> str:
     Raises InputError when there is no such file, it cannot be read, or it is no text.
     """
     try:
-        if path.stat().st_size > _MAX_BYTES:
+        with path.open("rb") as stream:
+            data = stream.read(_MAX_BYTES + 1)
+        if len(data) > _MAX_BYTES:
             raise InputError(f"{path}: is larger than 64 MB; that is no file of a workshop's: give another")
-        return path.read_bytes().decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except FileNotFoundError:
         raise InputError(f"{path}: there is no such file; check the name and the folder") from None
     except IsADirectoryError:

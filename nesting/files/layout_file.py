@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from nesting.errors import FileFormatError
-from nesting.files.boundary import XY, Name, NotNegative, Positive, Strict, check_header, validated
+from nesting.files.boundary import XY, Name, NotNegative, Positive, Strict, Text, check_header, validated
 from nesting.files.hide_file import hide_from_json, hide_to_json
 from nesting.files.json_text import dump_json, join, parse_json, read_text
 from nesting.files.layout import LaidHide, Layout, Placement, Unplaced
@@ -46,7 +46,7 @@ class _LaidHide(Strict):
 class _Unplaced(Strict):
     panel: Name
     pieces: Annotated[int, Field(ge=1)]
-    why: str
+    why: Text
 
 
 class LayoutModel(Strict):
@@ -54,7 +54,7 @@ class LayoutModel(Strict):
 
     kind: Literal["layout"]
     version: int
-    title: str
+    title: Text
     seed: int
     cutting: _Cutting
     panels: list[dict[str, Any]]

@@ -76,14 +76,14 @@ def test_layout_of_the_text() -> None:
         "}\n"
     )
     long = dump_json(
-        {"outline": [[k * 10.5, 1.0] for k in range(20)], "flaws": [{"a": "x" * 60, "b": "y" * 60}]}
+        {"outline": [[k * 10.5, 1.0] for k in range(20)], "flaws": [{"a": "x" * 90, "b": "y" * 90}]}
     )
     lines = long.splitlines()
     assert lines[1:4] == ['  "outline": [', "    [0, 1],", "    [10.5, 1],"]
     assert lines[-6:] == [
         "    {",
-        f'      "a": "{"x" * 60}",',
-        f'      "b": "{"y" * 60}"',
+        f'      "a": "{"x" * 90}",',
+        f'      "b": "{"y" * 90}"',
         "    }",
         "  ]",
         "}",

@@ -222,6 +222,13 @@ def test_a_hide_or_panel_at_fault_is_named(shop: Path) -> None:
         order(shop)
 
 
+@pytest.mark.parametrize("value", ["[" * 50_000, "9" * 5000])
+def test_toml_that_nobody_types(shop: Path, value: str) -> None:
+    (shop / "order.toml").write_text(f"title = {value}")
+    with pytest.raises(FileFormatError, match=r"order\.toml: is not usable TOML"):
+        read_order(shop / "order.toml")
+
+
 def test_no_such_order(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="there is no such file"):
         read_order(tmp_path / "none.toml")
