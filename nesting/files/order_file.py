@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import glob
-import os
 import tomllib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
@@ -14,10 +12,9 @@ from pydantic import Field
 
 from nesting.errors import FileFormatError, InputError
 from nesting.files.boundary import Name, NotNegative, Ounces, Share, Strict, validated
-from nesting.files.hide import Hide
-from nesting.files.hide_file import read_hide
 from nesting.files.json_text import join, read_text
 from nesting.files.order import Costs, Cutting, Hardware, Order, OrderLine, Tool
+from nesting.files.order_rules import hides_of, refuse_mixed_money, refuse_twice, refuse_unmet_weight
 from nesting.files.panel import Panel
 from nesting.files.panel_file import read_panel
 from nesting.units import parse_length, parse_weight
@@ -75,16 +72,16 @@ def read_order(path: Path) -> Order:
     source = str(path)
     model = validated(OrderModel, _parse_toml(read_text(path), source), source)
     lines = [_line(line, path, source, join("pieces", i)) for i, line in enumerate(model.pieces)]
-    _refuse_twice([line.panel.name for line in lines], source)
-    hides = _hides(model.hides, path, source)
+    refuse_twice([line.panel.name for line in lines], source)
+    hides = hides_of(model.hides, path, source)
     for i, line in enumerate(lines):
-        _refuse_unmet_weight(line, hides, source, join("pieces", i, "weight_oz"))
+        refuse_unmet_weight(line, hides, source, join("pieces", i, "weight_oz"))
     costs = Costs(
         Decimal(str(model.costs.labour_per_hour)),
         Decimal(str(model.costs.remnant_credit)),
         model.costs.currency,
     )
-    _refuse_mixed_money(hides, costs.currency, source)
+    refuse_mixed_money(hides, costs.currency, source)
     return Order(
         title=model.title or path.stem,
         hides=hides,
@@ -183,66 +180,3 @@ def _ounces(given: list[float] | str | None, source: str, place: str) -> tuple[f
     if given[0] > given[1]:
         raise FileFormatError(source, place, "the thinner comes first; swap the two numbers")
     return given[0], given[1]
-
-
-def _hides(patterns: Sequence[str], path: Path, source: str) -> tuple[Hide, ...]:
-    """The hides of all patterns, in the order of the patterns and sorted within each; no file twice."""
-    if not patterns:
-        raise FileFormatError(
-            source, "hides", 'is empty; name hide files, as in hides = ["shoulder-*.hide.json"]'
-        )
-    base, files = path.parent, dict[str, Path]()
-    for i, pattern in enumerate(patterns):
-        found = [base / name for name in sorted(glob.glob(pattern, root_dir=base, recursive=True))]
-        found = [file for file in found if file.is_file()]
-        if not found:
-            raise FileFormatError(
-                source,
-                join("hides", i),
-                f'no hide file matches "{pattern}" beside the order; check the pattern',
-            )
-        for file in found:
-            files.setdefault(os.path.realpath(file), file)
-    hides: dict[str, tuple[Hide, Path]] = {}
-    for file in files.values():
-        hide = read_hide(file)
-        if hide.name in hides:
-            both = f"{hides[hide.name][1].name} and {file.name}"
-            raise FileFormatError(source, "hides", f'{both} both hold a hide named "{hide.name}"; rename one')
-        hides[hide.name] = hide, file
-    return tuple(hide for hide, _ in hides.values())
-
-
-def _refuse_twice(names: Sequence[str], source: str) -> None:
-    for i, name in enumerate(names):
-        if name in names[:i]:
-            raise FileFormatError(
-                source,
-                join("pieces", i, "panel"),
-                f'panel "{name}" is ordered twice; put the counts together, or give one panel another name',
-            )
-
-
-def _refuse_unmet_weight(line: OrderLine, hides: Sequence[Hide], source: str, place: str) -> None:
-    if line.weight_oz is None or any(line.takes(hide) for hide in hides):
-        return
-    low, high = line.weight_oz
-    there = sorted({"unknown" if h.weight_oz is None else "{:g}-{:g}".format(*h.weight_oz) for h in hides})
-    raise FileFormatError(
-        source,
-        place,
-        f"no hide of this order is within {low:g}-{high:g} oz (there are {', '.join(there)}); "
-        "add such a hide or widen the range",
-    )
-
-
-def _refuse_mixed_money(hides: Sequence[Hide], currency: str | None, source: str) -> None:
-    found = {hide.price.currency for hide in hides if hide.price is not None} | (
-        {currency} if currency else set()
-    )
-    if len(found) > 1:
-        raise FileFormatError(
-            source,
-            "costs.currency" if currency else "hides",
-            f"prices in {' and '.join(sorted(found))} cannot be added up; price all hides in one currency",
-        )
