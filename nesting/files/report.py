@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
 from decimal import Decimal
+from typing import Any
+
+from nesting.files.layout import Unplaced
 
 
 @dataclass(frozen=True)
@@ -29,9 +33,153 @@ class Yield:
 
 @dataclass(frozen=True)
 class Cost:
-    """Money in the order's currency, already rounded to the cent; total = leather + hardware + labour."""
+    """Money in the order's currency, already rounded to the cent; total = leather + hardware + labour.
 
-    leather: Decimal
+    Leather and total are None where a hide has no price: unknown, not free.
+    """
+
+    leather: Decimal | None
     hardware: Decimal
     labour: Decimal
-    total: Decimal
+    total: Decimal | None
+
+
+@dataclass(frozen=True)
+class HideCost:
+    """``cost`` of all that is cut from a hide: its leather is the price less the credit for remnants."""
+
+    hide: str
+    price: Decimal | None
+    remnant_credit: Decimal | None
+    cost: Cost
+
+
+@dataclass(frozen=True)
+class CostLine:
+    """Cost of what ``name`` names: a piece, a pair, or all ``pieces`` of a panel."""
+
+    name: str
+    pieces: int
+    cost: Cost
+
+
+@dataclass(frozen=True)
+class CostTable:
+    """Every cent in four ways: per hide, panel and piece each add up to ``total``; pairs to their pieces.
+
+    ``currency`` is None where neither a hide nor the order names one.
+    """
+
+    currency: str | None
+    total: Cost
+    hides: tuple[HideCost, ...]
+    panels: tuple[CostLine, ...]
+    pieces: tuple[CostLine, ...]
+    pairs: tuple[CostLine, ...]
+
+
+@dataclass(frozen=True)
+class PairMatch:
+    """How well two pieces match: centre to centre in mm, and in stretch direction (0 to 90 degrees).
+
+    ``stretch_difference_deg`` is None where it hangs on a spine that is not known.
+    """
+
+    pair: str
+    panel: str
+    hide: str
+    distance_mm: float
+    stretch_difference_deg: float | None
+
+
+@dataclass(frozen=True)
+class HideAccount:
+    """One hide: its areas and yield, the pieces cut from it, and the area that its price is for."""
+
+    hide: str
+    pieces: int
+    areas: Areas
+    yields: Yield
+    priced_area_mm2: float
+
+
+@dataclass(frozen=True)
+class Report:
+    """The account of a layout. ``cost`` is None where there is no order to reckon it from."""
+
+    title: str
+    areas: Areas
+    yields: Yield
+    hides: tuple[HideAccount, ...]
+    cost: CostTable | None
+    pairs: tuple[PairMatch, ...] = ()
+    unplaced: tuple[Unplaced, ...] = ()
+    cautions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def report_to_json(report: Report) -> dict[str, Any]:
+    """The report as the object that ``report.json`` holds, keys in the contract's order."""
+    return {
+        "kind": "report",
+        "version": 1,
+        "title": report.title,
+        "areas_mm2": asdict(report.areas),
+        "yield": asdict(report.yields),
+        "cost": None if report.cost is None else _table(report.cost),
+        "pairs": [asdict(match) for match in report.pairs],
+        "hides": [_hide(hide) for hide in report.hides],
+        "unplaced": [asdict(unplaced) for unplaced in report.unplaced],
+        "cautions": list(report.cautions),
+        "notes": list(report.notes),
+    }
+
+
+def _hide(account: HideAccount) -> dict[str, Any]:
+    return {
+        "hide": account.hide,
+        "pieces": account.pieces,
+        "areas_mm2": asdict(account.areas),
+        "yield": asdict(account.yields),
+        "priced_area_mm2": account.priced_area_mm2,
+    }
+
+
+def _table(table: CostTable) -> dict[str, Any]:
+    hides = [
+        {
+            "hide": hide.hide,
+            "price": _number(hide.price),
+            "remnant_credit": _number(hide.remnant_credit),
+            **_cost(hide.cost),
+        }
+        for hide in table.hides
+    ]
+    return {
+        "currency": table.currency,
+        "total": _cost(table.total),
+        "per_hide": hides,
+        "per_panel": _lines("panel", table.panels),
+        "per_piece": [
+            {"piece": line.name, **_cost(line.cost)} for line in table.pieces
+        ],
+        "per_pair": _lines("pair", table.pairs),
+    }  # fmt: skip
+
+
+def _lines(what: str, lines: Iterable[CostLine]) -> list[dict[str, Any]]:
+    return [{what: line.name, "pieces": line.pieces, **_cost(line.cost)} for line in lines]
+
+
+def _cost(cost: Cost) -> dict[str, float | None]:
+    return {
+        "leather": _number(cost.leather),
+        "hardware": _number(cost.hardware),
+        "labour": _number(cost.labour),
+        "total": _number(cost.total),
+    }
+
+
+def _number(money: Decimal | None) -> float | None:
+    """A JSON number; to the cent it reads back as the same decimal."""
+    return None if money is None else float(money)
