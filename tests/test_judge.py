@@ -205,6 +205,15 @@ def test_pieces_on_different_hides_do_not_meet() -> None:
     assert faults(two) == []
 
 
+def test_a_cut_out_that_touches_the_outline_in_a_point() -> None:
+    """Turned by any angle, rounding in the last bit must not upset the judge."""
+    panel = Panel("fob", box(0, 0, 100, 50), cutouts=(((30, 20, 0), (50, 0, 0), (70, 20, 0), (50, 37, 0)),))
+    for turn in range(0, 360, 7):
+        assert faults(layout(put("a", 400, 200, turn + 0.1), panels=(panel,))) == []
+        double = layout(put("a", 400, 200, turn + 0.1), put("b", 400, 200, turn + 7.1), panels=(panel,))
+        assert len(faults(double)) == 1
+
+
 # --- clear of flaws --------------------------------------------------------------------------
 
 
