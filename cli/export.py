@@ -1,5 +1,101 @@
+"""``hidewright export LAYOUT.json``: cut files, pictures and 1:1 paper of a layout that holds its rules."""
+
 from __future__ import annotations
 
+import json
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-def run() -> None:
-    raise NotImplementedError
+import typer
+
+if TYPE_CHECKING:
+    from nesting.files.layout import Layout
+
+
+class DxfVersion(StrEnum):
+    """Versions of DXF that can be written."""
+
+    R12 = "R12"
+    R2000 = "R2000"
+
+
+class PaperSize(StrEnum):
+    """Sheets to print on."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+def run(
+    layout: Annotated[
+        Path, typer.Argument(metavar="LAYOUT.json", help="A layout as the layout command writes it.")
+    ],
+    dxf: Annotated[Path | None, typer.Option(metavar="F", help="Cut file, 1:1 in mm.")] = None,
+    dxf_version: Annotated[
+        DxfVersion, typer.Option(case_sensitive=False, help="R12 for cutters that read nothing newer.")
+    ] = DxfVersion.R2000,
+    svg: Annotated[Path | None, typer.Option(metavar="F", help="Drawing, 1:1 in mm.")] = None,
+    png: Annotated[Path | None, typer.Option(metavar="F", help="Picture for the wall.")] = None,
+    pdf: Annotated[
+        Path | None, typer.Option(metavar="F", help="1:1 paper patterns, and where each lies.")
+    ] = None,
+    paper: Annotated[PaperSize, typer.Option(case_sensitive=False, help="Paper for the PDF.")] = PaperSize.A4,
+    json_: Annotated[bool, typer.Option("--json", help="Machine-readable result on stdout.")] = False,
+) -> None:
+    """Cut files and 1:1 paper. The layout is judged first; nothing is written of one that is not valid."""
+    wanted = {"dxf": dxf, "svg": svg, "png": png, "pdf": pdf}
+    asked = {kind: path for kind, path in wanted.items() if path is not None}
+    if not asked:
+        raise typer.BadParameter("say what to write: --dxf, --svg, --png or --pdf, each with a file name")
+    if len({path.absolute() for path in asked.values()}) < len(asked):
+        raise typer.BadParameter("give each of --dxf, --svg, --png and --pdf a file of its own")
+    _write(layout, asked, dxf_version.value, paper.value)
+    _tell(asked, json_)
+
+
+def _write(source: Path, asked: dict[str, Path], version: str, paper: str) -> None:
+    from nesting.errors import InputError, InvalidLayout
+    from nesting.files.layout_file import read_layout
+    from nesting.files.whole import write_whole
+    from nesting.judge import assert_layout_valid
+
+    layout = read_layout(source)
+    try:
+        assert_layout_valid(layout)
+    except InvalidLayout as error:
+        raise InputError(f"{source}: {error}; nothing was written") from error
+    # All are drawn before the first is written: a failure leaves no half set behind.
+    drawn = {path: _drawn(kind, layout, version, paper) for kind, path in asked.items()}
+    for path, data in drawn.items():
+        write_whole(path, data)
+
+
+def _drawn(kind: str, layout: Layout, version: str, paper: str) -> bytes | str:
+    if kind == "dxf":
+        from nesting.output.dxf import layout_to_dxf
+
+        return layout_to_dxf(layout, version)  # type: ignore[arg-type]
+    if kind == "pdf":
+        from nesting.output.paper import panels_to_pdf
+
+        return panels_to_pdf(layout, paper)  # type: ignore[arg-type]
+    from nesting.account import account
+
+    report = account(layout)
+    if kind == "svg":
+        from nesting.output.svg import layout_to_svg
+
+        return layout_to_svg(layout, report)
+    from nesting.output.png import layout_to_png
+
+    return layout_to_png(layout, report)
+
+
+def _tell(asked: dict[str, Path], as_json: bool) -> None:
+    if as_json:
+        print(json.dumps({"written": {kind: str(path) for kind, path in asked.items()}}, ensure_ascii=False))
+        return
+    for path in asked.values():
+        print(f"written: {path}", file=sys.stderr)

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import Any
+from decimal import Decimal
 
 from nesting.files.layout import Layout
+from nesting.files.panel import Panel
+from nesting.files.report import Areas, CostTable, Report
 from nesting.judge.cautions import cautions
 from nesting.output.wording import sentence
 from nesting.rings import area
 from nesting.units import format_area
 
-Report = Any
-
 
 @dataclass(frozen=True)
 class Caption:
-    """``title``, the few ``figures`` that matter, how it is cut (``settings``), and ``cautions``."""
+    """``title``, the ``headline`` one looks for, the ``figures``, how it is cut, and ``cautions``."""
 
     title: str
+    headline: str
     figures: tuple[str, ...]
     settings: str
     cautions: tuple[str, ...]
@@ -30,9 +31,24 @@ def caption(layout: Layout, report: Report | None = None) -> Caption:
     figures = [_counted(layout), *_unplaced(layout)]
     if report is None:
         figures.append(_areas(layout))
-    return Caption(
-        layout.title, tuple(figures), _settings(layout), tuple(sentence(words) for words in cautions(layout))
-    )
+    else:
+        figures += [_yield(report), _waste(report.areas)]
+        figures += _costs(report.cost, layout) if report.cost is not None else []
+    warned = tuple(sentence(words) for words in cautions(layout))
+    return Caption(layout.title, _headline(layout, report), tuple(figures), _settings(layout), warned)
+
+
+def _headline(layout: Layout, report: Report | None) -> str:
+    """Yield, and the cost of a pair where the order is of one panel; empty without a report."""
+    if report is None:
+        return ""
+    words = [f"yield {100 * report.yields.of_hide:.0f} %"]
+    if report.cost is not None and len(report.cost.panels) == 1:
+        line = report.cost.panels[0]
+        words += (
+            [_each(line.name, line.pieces, line.cost.total, report.cost, layout)] if line.cost.total else []
+        )
+    return ", ".join(words)
 
 
 def _counted(layout: Layout) -> str:
@@ -62,8 +78,47 @@ def _areas(layout: Layout) -> str:
     return f"hide {format_area(hide)}, pieces {format_area(pieces)}"
 
 
-def _net(panel: Any) -> float:
+def _net(panel: Panel) -> float:
     return area(panel.outline) - sum(area(ring) for ring in panel.cutouts)
+
+
+def _yield(report: Report) -> str:
+    of_hide, of_usable = 100 * report.yields.of_hide, 100 * report.yields.of_usable
+    leather = "hide" if len(report.hides) == 1 else f"{len(report.hides)} hides"
+    return f"yield {of_hide:.1f} % of the {leather}, {of_usable:.1f} % of the usable leather"
+
+
+def _waste(areas: Areas) -> str:
+    """Shares of the gross area, as the trade asks one to say first."""
+    named = (("margins", areas.margins), ("flaws", areas.flaws), ("between pieces", areas.between))
+    whole = areas.hide or 1.0
+    parts = ", ".join(f"{name} {100 * part / whole:.1f} %" for name, part in named)
+    waste = sum(part for _, part in named)
+    kept = f"{format_area(areas.remnant)} ({100 * areas.remnant / whole:.1f} %) is left to keep"
+    return f"waste {100 * waste / whole:.1f} % of all the leather: {parts}; {kept}"
+
+
+def _costs(table: CostTable, layout: Layout) -> list[str]:
+    """The total with its shares, and what a pair or a piece of each panel costs on average."""
+    total = table.total
+    if total.total is None:
+        return ["cost not known: a hide has no price"]
+    shares = f"leather {total.leather:.2f}, hardware {total.hardware:.2f}, labour {total.labour:.2f}"
+    lines = [f"cost {_money(total.total, table)} ({shares})"]
+    each = [_each(panel.name, panel.pieces, panel.cost.total, table, layout) for panel in table.panels]
+    return [*lines, "; ".join(each)] if each else lines
+
+
+def _each(name: str, pieces: int, total: Decimal | None, table: CostTable, layout: Layout) -> str:
+    paired = layout.panel_by_name[name].pairing != "none"
+    what = f"a pair of {name}" if paired else f"one {name}"
+    if total is None:
+        return f"{what}: cost not known"
+    return f"{what} {_money(total / pieces * (2 if paired else 1), table)}"
+
+
+def _money(amount: Decimal, table: CostTable) -> str:
+    return f"{amount:.2f} {table.currency or ''}".rstrip()
 
 
 def _settings(layout: Layout) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,7 @@ import shapely
 
 from nesting.files.layout import Placement
 from nesting.rings import Point, Ring, flatten
+from nesting.units import FT2_MM2
 
 
 @dataclass(frozen=True)
@@ -43,8 +45,20 @@ def label_of(placement: Placement, outline: Ring, holes: tuple[Ring, ...] = ()) 
     """The label of a placed piece; ``outline`` and ``holes`` (cut-outs, punches) are already on the hide."""
     panel, number = name_parts(placement.piece, placement.panel)
     body = shapely.Polygon(flatten(outline, 0.1), [flatten(ring, 0.1) for ring in holes])
+    return _label(panel, number, body)
+
+
+def remnant_label(remnant: shapely.Polygon, flaws: Sequence[Ring] = ()) -> Label:
+    """The label of what is left to keep: its area, level, off the flaws where that can be."""
+    marked = [shapely.Polygon(flatten(ring, 0.5)).buffer(0) for ring in flaws]
+    clear = shapely.difference(remnant, shapely.union_all(marked))
+    body = max(shapely.get_parts(clear), key=lambda part: part.area, default=remnant)
+    return _label("remnant", f"{remnant.area / float(FT2_MM2):.1f} ft²", body, 0.0)
+
+
+def _label(panel: str, number: str, body: shapely.Polygon, turn: float | None = None) -> Label:
     at, radius = _middle(body)
-    turn = _long_way(body)
+    turn = _long_way(body) if turn is None else turn
     return Label(panel, number, at, turn, _chord(body, at, turn), 2 * radius)
 
 

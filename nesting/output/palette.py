@@ -12,6 +12,7 @@ from nesting.files.hide import Severity
 from nesting.files.layout import Placement
 
 LEATHER = "#d3a876"
+REMNANT = "#dfbd92"
 LEATHER_EDGE = "#6b4423"
 INK = "#2b2118"
 SOFT_INK = "#6f6258"

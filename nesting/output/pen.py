@@ -13,7 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.patheffects import withStroke
-from matplotlib.textpath import TextPath
+from matplotlib.textpath import text_to_path
 
 from nesting.rings import Point, Points
 
@@ -94,11 +94,9 @@ class Pen:
 
 def text_width(words: str, size: float, weight: Weight = "normal") -> float:
     """Width in pixels of one line of text of ``size`` pixels."""
-    if not words.strip():
-        return 0.0
-    font = FontProperties(family="DejaVu Sans", weight=weight)
-    # Spaces at the ends have no outline; the picture never begins or ends a line with one.
-    return float(TextPath((0, 0), words, size=size, prop=font, usetex=False).get_extents().width)
+    font = FontProperties(family="DejaVu Sans", weight=weight, size=size)
+    width, _, _ = text_to_path.get_text_width_height_descent(words, font, ismath=False)
+    return float(width)
 
 
 def _points(pixels: float) -> float:

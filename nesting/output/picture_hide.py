@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 
 from nesting.output import palette
+from nesting.output.labels import Label, remnant_label
 from nesting.output.pen import Pen, text_width
 from nesting.output.picture_plan import View
 from nesting.output.record import PlacedPiece
@@ -24,6 +25,8 @@ def draw_hide(pen: Pen, view: View) -> None:
     for stroke in view.strokes:
         if stroke.role == "hide" and isinstance(stroke, Loop):
             pen.shape([_px(view, stroke.ring)], palette.LEATHER, palette.LEATHER_EDGE, 2.0)
+    for remnant in view.remnants:
+        _remnant(pen, view, remnant)
     _pieces(pen, view)
     _details(pen, view)
     for stroke in view.strokes:
@@ -32,12 +35,20 @@ def draw_hide(pen: Pen, view: View) -> None:
     _links(pen, view)
     tints = palette.tints(tuple(piece.placement for piece in view.drawing.pieces))
     for piece in view.drawing.pieces:
-        _label(pen, view, piece, tints[piece.placement.piece])
+        _label(pen, view, piece.label, tints[piece.placement.piece])
+    for remnant in view.remnants:
+        flaws = [flaw.outline for flaw in view.drawing.hide.flaws]
+        _label(pen, view, remnant_label(remnant, flaws), palette.REMNANT)
     _edges(pen, view)
 
 
 def _px(view: View, ring: Ring) -> Points:
     return view.px(flatten(ring, 0.2 / view.scale))
+
+
+def _remnant(pen: Pen, view: View, remnant: shapely.Polygon) -> None:
+    rings = [view.px(np.array(ring.coords[:-1])) for ring in (remnant.exterior, *remnant.interiors)]
+    pen.shape(rings, palette.REMNANT, palette.LEATHER_EDGE, 1.4, dash=(6.0, 4.0))
 
 
 def _pieces(pen: Pen, view: View) -> None:
@@ -114,9 +125,8 @@ def _links(pen: Pen, view: View) -> None:
                 pen.line(ends + np.outer((34.0, -34.0), along), palette.INK, 1.2, (5.0, 3.0), alpha=0.75)
 
 
-def _label(pen: Pen, view: View, piece: PlacedPiece, tint: str) -> None:
+def _label(pen: Pen, view: View, label: Label, tint: str) -> None:
     """Panel over number where both fit well, else one line, else the number alone."""
-    label = piece.label
     wide, tall = 0.88 * view.scale * label.width, 0.88 * view.scale * label.height
     turn, (x, y), up = label.rotation_deg, view.at(label.at), _across(label.rotation_deg)
     size = min(30.0, 0.42 * tall)

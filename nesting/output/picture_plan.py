@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import shapely
+
 from nesting.output.record import HideDrawing
 from nesting.output.strokes import Box, Stroke, box_of
 from nesting.rings import Point, Points
@@ -24,6 +26,7 @@ class View:
     left: float
     bottom: float
     box: Box
+    remnants: tuple[shapely.Polygon, ...] = ()
 
     def px(self, points: Points) -> Points:
         """Points (n, 2) on the hide in mm to pixels."""

@@ -48,7 +48,7 @@ def legend(
         (look.words, severity) for severity, look in palette.FLAW_LOOKS.items() if severity in set(severities)
     ]
     entries += [("turned over", "mirrored")] if mirrored else []
-    entries += [("remnant", "remnant")] if remnants else []
+    entries += [("left to keep", "remnant")] if remnants else []
     x = right
     for words, what in reversed(entries):
         x -= text_width(words, SMALL_PX + 1)
@@ -66,7 +66,7 @@ def _swatch(pen: Pen, x: float, y: float, what: str) -> None:
         pen.shape([box], palette.SINGLE_TINT, palette.INK, 1.6)
         inner_line(pen, box)
     else:
-        pen.shape([box], palette.LEATHER, palette.LEATHER_EDGE, 1.6, dash=(6.0, 4.0))
+        pen.shape([box], palette.REMNANT, palette.LEATHER_EDGE, 1.4, dash=(6.0, 4.0))
 
 
 def _wrapped(words: str, size: float, room: float) -> list[str]:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from nesting.account import remnants
 from nesting.files.layout import Layout
+from nesting.files.order import Order
+from nesting.files.report import Report
 from nesting.output import palette
-from nesting.output.caption import Report, caption
-from nesting.output.pen import Pen
+from nesting.output.caption import caption
+from nesting.output.pen import Pen, text_width
 from nesting.output.picture_hide import draw_hide
 from nesting.output.picture_plan import View, plan
 from nesting.output.picture_words import BODY_PX, caption_lines, legend, scale_bar
@@ -20,29 +25,33 @@ BAR_PX = 64.0
 SMALL_PRINT_GAP_PX = 10.0
 
 
-def layout_to_png(layout: Layout, report: Report | None = None) -> bytes:
+def layout_to_png(layout: Layout, report: Report | None = None, order: Order | None = None) -> bytes:
     """The layout as a PNG picture, 1800 px wide: every hide at one scale, its pieces, flaws, edges and spine.
 
     Both of a pair have one tint and one number; a piece turned over has a second line inside its outline;
-    flaws are told apart by colour, hatch and lightness. With a report the caption says yield and cost.
+    flaws are told apart by colour, hatch and lightness. With a report the caption says yield and cost and
+    the remnants to keep are outlined, as the account of ``order`` (where given) counts them.
     """
     words = caption(layout, report)
     room = WIDTH_PX - 2 * MARGIN_PX
     views, tall = plan(record(layout), room, TALLEST_PX)
+    if report is not None:
+        views = [replace(view, remnants=tuple(remnants(layout, i, order))) for i, view in enumerate(views)]
     lines = caption_lines(words, room)
     foot = BAR_PX + sum(1.5 * size for _, size, _ in lines) + SMALL_PRINT_GAP_PX + MARGIN_PX
     height = round(TITLE_PX + tall + 12 + foot)
     pen = Pen(WIDTH_PX, height)
-    pen.text((MARGIN_PX, height - 44), words.title, 28, palette.INK, "bold")
+    headline = WIDTH_PX - MARGIN_PX - text_width(words.headline, 22, "bold")
+    title_size = min(28.0, 28.0 * (headline - 2 * MARGIN_PX) / text_width(words.title, 28, "bold"))
+    pen.text((MARGIN_PX, height - 44), words.title, title_size, palette.INK, "bold")
+    pen.text((headline, height - 44), words.headline, 22, palette.INK, "bold")
+    views = [replace(view, left=view.left + MARGIN_PX, bottom=view.bottom + foot + 12) for view in views]
     for view in views:
-        shifted = View(
-            view.drawing, view.strokes, view.scale, view.left + MARGIN_PX, view.bottom + foot + 12, view.box
-        )
-        draw_hide(pen, shifted)
-        _heading(pen, shifted)
+        draw_hide(pen, view)
+        pen.text(view.heading, "   ".join(hide_words(view.drawing.hide)), 17, palette.INK)
     if views:
         scale_bar(pen, MARGIN_PX, foot, views[0].scale, 0.3 * room)
-        _legend(pen, foot, layout)
+        _legend(pen, foot, views)
     y = foot - BAR_PX
     for line, size, colour in lines:
         y -= 1.5 * size
@@ -50,11 +59,7 @@ def layout_to_png(layout: Layout, report: Report | None = None) -> bytes:
     return pen.png()
 
 
-def _heading(pen: Pen, view: View) -> None:
-    pen.text(view.heading, "   ".join(hide_words(view.drawing.hide)), 17, palette.INK)
-
-
-def _legend(pen: Pen, base: float, layout: Layout) -> None:
-    severities = {flaw.severity for laid in layout.hides for flaw in laid.hide.flaws}
-    mirrored = any(placement.pose.mirrored for laid in layout.hides for placement in laid.placements)
-    legend(pen, WIDTH_PX - MARGIN_PX, base, severities, mirrored, remnants=False)
+def _legend(pen: Pen, base: float, views: list[View]) -> None:
+    severities = {flaw.severity for view in views for flaw in view.drawing.hide.flaws}
+    mirrored = any(piece.placement.pose.mirrored for view in views for piece in view.drawing.pieces)
+    legend(pen, WIDTH_PX - MARGIN_PX, base, severities, mirrored, any(view.remnants for view in views))

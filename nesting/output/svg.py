@@ -7,8 +7,9 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
 from nesting.files.layout import Layout
+from nesting.files.report import Report
 from nesting.output import palette
-from nesting.output.caption import Report, caption
+from nesting.output.caption import caption
 from nesting.output.record import HideDrawing, record, side_by_side
 from nesting.output.strokes import LAYERS, Circle, Dot, Layer, Loop, Path, Stroke, Text, box_of
 from nesting.output.svg_path import Page, number, pair, path_data
