@@ -33,6 +33,8 @@ MEANINGS = {
 }
 """Meanings of names in a drawing of a panel, tried in this order."""
 
+BESIDE = 0.01  # a ring of which less lies in the outline is not part of the panel
+
 STRETCH_TOLERANCE_DEG = 15.0
 """For a stretch direction that is drawn as a line; common practice, no source."""
 
@@ -124,10 +126,7 @@ def _refuse_several(source: str, outline: Shape, possible: Sequence[Shape], chos
     rivals = [
         shape
         for shape in possible
-        if shape is not outline
-        and shape.meaning in meanings
-        and not shape.lies_in(outline)
-        and not outline.lies_in(shape)
+        if shape is not outline and shape.meaning in meanings and shape.share_in(outline) < BESIDE
     ]
     if rivals:
         listed = "; ".join(shape.where() for shape in (outline, *rivals))

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nesting.drawings.collect import Collected
-from nesting.drawings.drawing import Drawing, Note, repair
+from nesting.drawings.drawing import Drawing, Note, repair, warning
 from nesting.drawings.dxf_entities import READERS, kind_word
 from nesting.drawings.unit import UNIT_MM, settle_unit
 from nesting.errors import InputError
@@ -43,17 +43,14 @@ def read_dxf(path: Path, unit: str | None = None) -> Drawing:
 def _open(path: Path) -> tuple[Document, list[Note]]:
     from ezdxf import recover
     from ezdxf.filemanagement import readfile
-    from ezdxf.lldxf.const import DXFError
 
-    # Of a file that is no DXF the library raises whatever its parser runs into.
-    faults = (DXFError, OSError, ValueError, LookupError, TypeError, AttributeError)
     try:
         try:
             document = readfile(path)
             return document, _audited(document.audit())
-        except faults:
+        except Exception:  # of what is no sound DXF the parser raises whatever it runs into
             document, auditor = recover.readfile(path)
-    except faults as error:
+    except Exception as error:
         raise InputError(
             f"{path}: this is no DXF drawing that can be read; export it again as DXF"
         ) from error
@@ -63,8 +60,11 @@ def _open(path: Path) -> tuple[Document, list[Note]]:
 
 def _audited(auditor: Auditor) -> list[Note]:
     """What the library mended in the file's structure, and what it could not."""
-    found = [*auditor.fixes, *auditor.errors]
-    return [repair("dxf-audit", f"DXF structure ({entry.code}): {entry.message}") for entry in found]
+    mended = [repair("dxf-audit", f"DXF structure ({e.code}), mended: {e.message}") for e in auditor.fixes]
+    left = [
+        warning("dxf-audit", f"DXF structure ({e.code}), not mended: {e.message}") for e in auditor.errors
+    ]
+    return [*mended, *left]
 
 
 def _stated_unit(source: str, document: Document) -> str | None:

@@ -44,7 +44,7 @@ def flaws_of(
             text = f"the outline is drawn twice: left out {ring.where()}"
             notes.append(warning("duplicate-outline", text))
             continue
-        if ring.meaning != "flaw" and outline.lies_in(ring):
+        if ring.meaning != "flaw" and ring.surrounds(outline):
             notes.append(warning("ignored", f"left out {ring.where()}: it runs around the hide"))
             continue
         _refuse_outside(source, outline, ring)

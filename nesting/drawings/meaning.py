@@ -105,9 +105,13 @@ class Shape:
         corner = (float(self.points[:, 0].min()), float(self.points[:, 1].min()))
         return f"the ring{on_layer(called(self.stroke))} of {width:.1f} x {height:.1f} mm at {place(corner)}"
 
-    def lies_in(self, outer: Shape) -> bool:
-        """True when most of this ring is inside ``outer``."""
-        return bool(outer.valid.intersection(self.valid).area > 0.5 * self.valid.area)
+    def share_in(self, other: Shape) -> float:
+        """How much of this ring's inside lies in ``other``, 0 to 1."""
+        return float(other.valid.intersection(self.valid).area / self.valid.area) if self.valid.area else 0.0
+
+    def surrounds(self, other: Shape) -> bool:
+        """True when this ring is the larger and runs around ``other``."""
+        return self.area > other.area and other.share_in(self) > 0.99
 
     def touches(self, other: shapely.Geometry) -> bool:
         """True when the ring or its inside has a point in common with ``other``."""

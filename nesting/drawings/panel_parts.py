@@ -58,7 +58,7 @@ def add_ring(parts: Parts, shape: Shape) -> None:
         parts.warn("duplicate-outline", f"the outline is drawn twice: left out {shape.where()}")
     elif not parts.outline.touches(shape.valid):
         parts.warn("ignored", f"left out {shape.where()}: it lies outside the panel")
-    elif parts.outline.lies_in(shape):
+    elif shape.surrounds(parts.outline):
         parts.warn("ignored", f"left out {shape.where()}: it runs around the panel")
     elif shape.meaning in LINES:
         ring = shape.stroke.vertices

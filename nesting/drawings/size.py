@@ -17,7 +17,7 @@ def size_warnings(kind: str, outline: Shape, unit: str) -> list[Note]:
     if low <= max(width, height) <= high:
         return []
     text = (
-        f"that is a {kind} of {width:.4g} x {height:.4g} mm, {format_area(outline.area)}, read in {unit}: "
+        f"that is a {kind} of {width:.0f} x {height:.0f} mm, {format_area(outline.area)}, read in {unit}: "
         f"is the unit right?"
     )
     return [warning("size", text)]

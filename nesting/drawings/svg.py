@@ -122,6 +122,8 @@ def _add_shape(shape: Any, layer: str, names: tuple[str, ...], page: Page, colle
     run: list[Vertex] = []
     for segment in shape.segments(transformed=False):
         kind = type(segment).__name__
+        if not all(math.isfinite(value) for point in segment if point for value in (point.x, point.y)):
+            raise InputError(f"{collected.source}: a coordinate is not a number; draw that shape afresh")
         if kind == "Move":
             _finish(run, layer, names, collected, closed=False)
             run = [(*to_page.one(segment.end), 0.0)]

@@ -79,9 +79,10 @@ def _check(source: str, element: Element) -> None:
 
 def _check_shape(source: str, element: Element, tag: str) -> None:
     for name in ("d", "points"):
-        if rest := _PATH_REST.sub("", element.get(name, "")):
+        words = re.split(r"[\s,]+", element.get(name, ""))
+        if wrong := next((word for word in words if _PATH_REST.sub("", word)), None):
             raise InputError(
-                f"{source}: <{tag}>{_called(element)}: {name} is not understood at {rest[:20]!r}; "
+                f"{source}: <{tag}>{_called(element)}: {name} is not understood at {wrong[:20]!r}; "
                 f"draw it afresh"
             )
     for name in _SIZES:
