@@ -1,0 +1,266 @@
+"""The leather's outline on the mat.
+
+First coarsely: lattice cells whose sides all show their line are mat, cells that show none are
+covered; the largest covered patch is the hide. Colours are learned from both, the share of leather
+is computed for every pixel, and the contour is taken, at full scale, where the share is midway
+between its own two sides: so a shadow beside the edge does not move it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.capture import cv
+from nesting.capture.colours import Fields, leather_share, local_mean, to_linear
+from nesting.capture.lattice import Lattice
+from nesting.capture.plan import Plan, local_scale, plan_around, plan_image
+from nesting.errors import CaptureRefused
+
+Points = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Floats = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Segmented:
+    """A plan image with what is leather on it.
+
+    ``outline`` (n, 2) mm on the mat, sub-pixel; ``mask`` (0/1) of the hide with its holes filled;
+    ``share`` the share of leather; ``sure`` the hull (0/1) inside which the grid was read.
+    """
+
+    plan: Plan
+    image: NDArray[np.uint8]
+    outline: Points
+    mask: NDArray[np.uint8]
+    share: Floats
+    separation: Floats
+    on_line: Flags
+    sure: NDArray[np.uint8]
+
+
+def segment(photo: NDArray[np.uint8], lattice: Lattice, pitch: float) -> Segmented:
+    """The hide on the mat, coarsely over the whole grid, then finely around it."""
+    mat_cells, covered = cells(lattice)
+    if covered.sum() < 4:
+        raise CaptureRefused(
+            "no hide was found on the mat: every cell of the grid shows its lines; lay one hide on the mat, "
+            "in the middle of the picture"
+        )
+    coarse = _coarse(photo, lattice, pitch, mat_cells, covered)
+    rows, columns = np.nonzero(coarse.mask)
+    box = coarse.plan.to_mm(
+        np.column_stack(([columns.min(), columns.max()], [rows.max(), rows.min()])).astype(float)
+    )
+    pad = max(1.2 * pitch, 16.0)
+    middle = box.mean(axis=0)[None]
+    scale = float(local_scale(lattice.camera, pitch, middle)[0])
+    plan = plan_around(box[0] - pad, box[1] + pad, scale)
+    return _fine(photo, lattice, pitch, plan, coarse)
+
+
+def cells(lattice: Lattice) -> tuple[Flags, Flags]:
+    """Cells (a, b) with all four sides seen, and cells of the largest patch that shows none."""
+    r, u, t = lattice.right, lattice.up, lattice.tried
+    number = r[:-1, :-1].astype(int) + r[:-1, 1:] + u[:-1, :-1] + u[1:, :-1]
+    inside = t[:-1, :-1] & t[1:, :-1] & t[:-1, 1:] & t[1:, 1:]
+    centres = np.argwhere(np.ones(number.shape, bool)) + np.array(lattice.low) + 0.5
+    hull = cv.hull(lattice.labels)
+    within = _in_hull(hull, centres).reshape(number.shape)
+    covered = cv.largest((number == 0) & inside & within)
+    return (number == 4) & inside, covered > 0
+
+
+def _in_hull(hull: Points, points: Points) -> Flags:
+    edge = np.roll(hull, -1, axis=0) - hull
+    inward = np.sign(np.sum(hull[:, 0] * np.roll(hull[:, 1], -1) - np.roll(hull[:, 0], -1) * hull[:, 1]))
+    inside = np.ones(len(points), bool)
+    for a, e in zip(hull, edge, strict=True):
+        inside &= inward * (e[0] * (points[:, 1] - a[1]) - e[1] * (points[:, 0] - a[0])) >= 0
+    return inside
+
+
+def _paint(plan: Plan, lattice: Lattice, pitch: float, chosen: Flags) -> NDArray[np.uint8]:
+    """The chosen cells as a mask on the plan."""
+    index = np.argwhere(chosen) + np.array(lattice.low)
+    corner = np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
+    squares = [plan.to_pixels((cell + corner) * pitch) for cell in index.astype(float)]
+    return cv.fill_polygons(plan.shape, squares)
+
+
+def ruled_mask(plan: Plan, lattice: Lattice, pitch: float, half_mm: float) -> Flags:
+    """Plan pixels within ``half_mm`` of a ruled line."""
+    x = plan.left + np.arange(plan.columns) / plan.scale
+    y = plan.top - np.arange(plan.rows) / plan.scale
+    near = [np.abs(v / pitch - np.round(v / pitch)) * pitch < half_mm for v in (x, y)]
+    return near[0][None, :] | near[1][:, None]
+
+
+def _hull_mask(plan: Plan, lattice: Lattice, pitch: float) -> NDArray[np.uint8]:
+    return cv.fill_polygons(plan.shape, [plan.to_pixels(cv.hull(lattice.labels) * pitch)])
+
+
+def _coarse(photo: Any, lattice: Lattice, pitch: float, mat_cells: Flags, covered: Flags) -> Segmented:
+    labels = lattice.labels
+    plan = plan_around(labels.min(axis=0) * pitch, labels.max(axis=0) * pitch, 1.0, 1.6e6)
+    image = plan_image(photo, plan, lattice.camera, pitch)
+    mat = _paint(plan, lattice, pitch, mat_cells)
+    leather = _paint(plan, lattice, pitch, covered)
+    inner = cv.erode(leather, 0.35 * pitch * plan.scale)
+    leather = inner if inner.sum() > 0.2 * leather.sum() else leather
+    sure = _hull_mask(plan, lattice, pitch)
+    sigmas = tuple(s * plan.scale for s in (1.2 * pitch, 4 * pitch, 16 * pitch))
+    return _share_and_contour(image, plan, lattice, pitch, mat, leather, sure, sigmas, leather)
+
+
+def _fine(photo: Any, lattice: Lattice, pitch: float, plan: Plan, coarse: Segmented) -> Segmented:
+    image = plan_image(photo, plan, lattice.camera, pitch)
+    mask = _transfer(coarse.mask, coarse.plan, plan)
+    known = _transfer(coarse.sure, coarse.plan, plan)
+    away_out, away_in = cv.distance(1 - mask), cv.distance(mask)
+    share = _transfer_share(coarse, plan)
+    mat = (away_out > 3.5 * plan.scale) & (known > 0) & (share < 0.35)
+    leather = (away_in > 3.5 * plan.scale) & (share > 0.65)
+    sure = _hull_mask(plan, lattice, pitch)
+    sigmas = tuple(s * plan.scale for s in (7.0, 25.0, 100.0))
+    return _share_and_contour(image, plan, lattice, pitch, mat, leather, sure, sigmas, mask)
+
+
+def _transfer(mask: NDArray[np.uint8], source: Plan, target: Plan) -> NDArray[np.uint8]:
+    return (_resampled(mask.astype(np.float32), source, target) > 0.5).astype(np.uint8)
+
+
+def _transfer_share(coarse: Segmented, target: Plan) -> Floats:
+    return _resampled(coarse.share, coarse.plan, target)
+
+
+def _resampled(field: Floats, source: Plan, target: Plan) -> Floats:
+    x = (target.left + np.arange(target.columns) / target.scale - source.left) * source.scale
+    y = (source.top - target.top + np.arange(target.rows) / target.scale) * source.scale
+    gx = np.broadcast_to(x.astype(np.float32), target.shape)
+    gy = np.broadcast_to(y.astype(np.float32)[:, None], target.shape)
+    return np.asarray(cv.sample(field, np.ascontiguousarray(gx), np.ascontiguousarray(gy), 0.0), np.float32)
+
+
+def learn(
+    linear: Floats,
+    plan: Plan,
+    mat: NDArray[Any],
+    leather: NDArray[Any],
+    on_line: Flags,
+    sigmas: tuple[float, ...],
+) -> Fields:
+    """Local colours on a grid of about 3 mm from what is surely mat (off the lines) and leather."""
+    factor = max(1, round(3.0 * plan.scale))
+    size = (max(2, plan.columns // factor), max(2, plan.rows // factor))
+    ground = (np.asarray(mat) > 0) & ~on_line
+
+    def field(mask: Flags) -> Floats:
+        weight = mask.astype(np.float32)
+        small_weight = cv.resize(weight, *size, area=True)
+        small = (
+            cv.resize(linear * weight[..., None], *size, area=True)
+            / np.maximum(small_weight, 1e-6)[..., None]
+        )
+        return local_mean(small, small_weight, tuple(s * size[0] / plan.columns for s in sigmas))
+
+    mat_field = field(ground)
+    leather_field = field(np.asarray(leather) > 0)
+    around = cv.resize(mat_field, plan.columns, plan.rows)
+    picked = ground & (np.add.outer(np.arange(plan.rows), np.arange(plan.columns)) % 7 == 0)
+    off = linear[picked] - around[picked]
+    noise = max(1.4826 * float(np.median(np.abs(off))), 5e-4)
+    return Fields(mat_field, leather_field, noise, _ink(linear, around, mat, on_line))
+
+
+def _ink(linear: Floats, mat: Floats, where: NDArray[Any], on_line: Flags) -> Floats:
+    """Colour of the ruled lines over that of the mat, by channel: the strongest tenth of line pixels."""
+    picked = (
+        (np.asarray(where) > 0)
+        & on_line
+        & (np.add.outer(np.arange(on_line.shape[0]), np.arange(on_line.shape[1])) % 5 == 0)
+    )
+    if picked.sum() < 50:
+        return np.ones(3, np.float32)
+    ratio = linear[picked] / np.maximum(mat[picked], 1e-4)
+    strength = np.abs(ratio - 1.0).sum(axis=1)
+    strong = ratio[strength >= np.percentile(strength, 90)]
+    return np.asarray(np.median(strong, axis=0), np.float32)
+
+
+def _share_and_contour(
+    image: NDArray[np.uint8], plan: Plan, lattice: Lattice, pitch: float, mat: NDArray[Any],
+    leather: NDArray[Any], sure: NDArray[np.uint8], sigmas: tuple[float, ...], like: NDArray[Any],
+) -> Segmented:  # fmt: skip
+    middle = plan.to_mm(np.array([[plan.columns / 2, plan.rows / 2]]))
+    per_mm = float(local_scale(lattice.camera, pitch, middle)[0])
+    half = min(0.5 * lattice.line_px / per_mm + 2.0 / min(per_mm, plan.scale), 0.3 * pitch)
+    on_line = ruled_mask(plan, lattice, pitch, half)
+    linear = cv.blur(to_linear(image), 0.7)
+    fields = learn(linear, plan, mat, leather, on_line, sigmas)
+    share, trust = leather_share(linear, fields, on_line)
+    smooth = cv.blur(share * trust, 1.0) / np.maximum(cv.blur(trust, 1.0), 1e-6)
+    mask = _hide_mask((smooth > 0.5) & (sure > 0), like)
+    level = _levels(smooth, mask, 2.5)
+    separation = cv.resize(np.sqrt(fields.discriminants()[2]), plan.columns, plan.rows)
+    outline = contour(smooth - level, mask)
+    return Segmented(plan, image, plan.to_mm(outline), mask, smooth, separation, on_line, sure)
+
+
+def _hide_mask(leather: Flags, like: NDArray[Any]) -> NDArray[np.uint8]:
+    """The part of ``leather`` that best covers ``like``, opened by a pixel, its holes filled."""
+    opened = cv.dilate(cv.erode(leather, 1.5), 1.5)
+    labels, stats, _ = cv.components(opened, eight=False)
+    if len(stats) < 2:
+        raise CaptureRefused(
+            "the leather cannot be told from the mat; photograph it on a mat of another colour or in even light"
+        )
+    shared = np.bincount(labels.ravel(), (np.asarray(like) > 0).ravel(), minlength=len(stats))
+    shared[0] = 0
+    return fill_holes((labels == int(np.argmax(shared))).astype(np.uint8))
+
+
+def fill_holes(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Everything that the mask encloses."""
+    padded = np.pad(1 - mask, 1, constant_values=1)
+    labels, _, _ = cv.components(padded, eight=False)
+    return (labels != labels[0, 0])[1:-1, 1:-1].astype(np.uint8)
+
+
+def _levels(share: Floats, mask: NDArray[np.uint8], clear: float) -> Floats:
+    """Midway between the share's local levels just inside and just outside of the mask's border."""
+    rows, columns = mask.shape
+    factor = 3
+    size = (max(2, columns // factor), max(2, rows // factor))
+    inside = cv.dilate(1 - mask, clear) == 0
+    outside = cv.dilate(mask, clear) == 0
+    band = (cv.dilate(mask, 6.0) - cv.erode(mask, 6.0)) > 0
+    sides = []
+    for side in (inside & band, outside & band):
+        weight = cv.resize(side.astype(np.float32), *size, area=True)
+        mean = cv.resize(share * side, *size, area=True) / np.maximum(weight, 1e-6)
+        sides.append(local_mean(mean[..., None], weight, (2.0, 5.0, 16.0))[..., 0])
+    level = np.clip(0.5 * (sides[0] + sides[1]), 0.25, 0.75)
+    return np.asarray(cv.resize(level, columns, rows), np.float32)
+
+
+def contour(field: Floats, mask: NDArray[np.uint8]) -> Points:
+    """The zero contour (n, 2), (column, row), of a field that is positive inside of the mask; its longest ring."""
+    import contourpy
+
+    # Only the border of the mask may carry the contour: deep inside is leather, far outside is not.
+    z = np.where(cv.erode(mask, 3.0) > 0, 0.5, field)
+    z = np.where(cv.dilate(mask, 3.0) > 0, z, -0.5)
+    z = np.pad(z, 1, constant_values=-0.5)
+    rings = contourpy.contour_generator(z=z, name="serial").lines(0.0)
+    ring = max(rings, key=lambda r: _area(np.asarray(r)))
+    return np.asarray(ring, np.float64)[:-1] - 1.0
+
+
+def _area(ring: Points) -> float:
+    x, y = ring[:, 0], ring[:, 1]
+    return float(abs(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))
