@@ -39,16 +39,17 @@ def caption(layout: Layout, report: Report | None = None) -> Caption:
 
 
 def _headline(layout: Layout, report: Report | None) -> str:
-    """Yield, and the cost of a pair where the order is of one panel; empty without a report."""
+    """Yield, and the cost of a pair where the order is of one panel, else of all; empty without a report."""
     if report is None:
         return ""
-    words = [f"yield {100 * report.yields.of_hide:.0f} %"]
-    if report.cost is not None and len(report.cost.panels) == 1:
-        line = report.cost.panels[0]
-        words += (
-            [_each(line.name, line.pieces, line.cost.total, report.cost, layout)] if line.cost.total else []
-        )
-    return ", ".join(words)
+    words = f"yield {100 * report.yields.of_hide:.0f} %"
+    table = report.cost
+    if table is None or table.total.total is None:
+        return words
+    if len(table.panels) == 1:
+        line = table.panels[0]
+        return f"{words}, {_each(line.name, line.pieces, line.cost.total, table, layout)}"
+    return f"{words}, {_money(table.total.total, table)} in all"
 
 
 def _counted(layout: Layout) -> str:
@@ -94,7 +95,7 @@ def _waste(areas: Areas) -> str:
     whole = areas.hide or 1.0
     parts = ", ".join(f"{name} {100 * part / whole:.1f} %" for name, part in named)
     waste = sum(part for _, part in named)
-    kept = f"{format_area(areas.remnant)} ({100 * areas.remnant / whole:.1f} %) is left to keep"
+    kept = f"{format_area(areas.remnant)}, {100 * areas.remnant / whole:.1f} %, is left to keep"
     return f"waste {100 * waste / whole:.1f} % of all the leather: {parts}; {kept}"
 
 

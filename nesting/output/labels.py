@@ -13,6 +13,9 @@ from nesting.files.layout import Placement
 from nesting.rings import Point, Ring, flatten
 from nesting.units import FT2_MM2
 
+STRIP = 2.5
+"""A piece at least so many times as long as wide carries its name along it."""
+
 
 @dataclass(frozen=True)
 class Label:
@@ -20,7 +23,7 @@ class Label:
 
     ``number`` is the part that tells pieces of one panel apart (``3 R``), empty when the piece's name
     does not begin with its panel's. ``width`` and ``height`` (mm) are the room around ``at`` along and
-    across ``rotation_deg``, which keeps the text upright: above -90 and up to 90.
+    across ``rotation_deg``, which keeps the text upright.
     """
 
     panel: str
@@ -82,16 +85,24 @@ def _middle(body: shapely.Polygon) -> tuple[Point, float]:
 
 
 def _long_way(body: shapely.Polygon) -> float:
-    """Degrees along the body's long side when it is clearly longer than wide, else 0."""
+    """Degrees along the body's long side when it is a strip, else 0: level words are the easiest to read."""
     corners = np.array(shapely.minimum_rotated_rectangle(body).exterior.coords)
     sides = np.diff(corners[:3], axis=0)
     lengths = np.hypot(sides[:, 0], sides[:, 1])
-    if lengths.max() < 1.5 * lengths.min():
+    if lengths.max() < STRIP * lengths.min():
         return 0.0
     dx, dy = sides[int(lengths.argmax())]
-    # Rounded, so that the last bit of the rectangle's fit cannot turn a label over.
-    turn = round(math.degrees(math.atan2(dy, dx)), 3) % 180.0
-    return turn - 180.0 if turn > 90.0 else turn
+    return upright(math.degrees(math.atan2(dy, dx)))
+
+
+def upright(angle_deg: float) -> float:
+    """The same line's direction, above -75 and up to 105 degrees, so that text on it can be read.
+
+    Words that stand about upright all read from below, whichever way they lean.
+    """
+    # Rounded, so that the last bit of an angle cannot turn a label over.
+    turn = round(angle_deg, 6) % 180.0
+    return turn - 180.0 if turn > 105.0 else turn
 
 
 def _chord(body: shapely.Polygon, at: Point, turn_deg: float) -> float:

@@ -6,6 +6,7 @@ import math
 
 from nesting.files.hide import Hide, Segment
 from nesting.files.order import Cutting
+from nesting.output.labels import upright
 from nesting.output.strokes import Loop, Path, Stroke, Text, ring_box
 from nesting.output.wording import hide_words
 from nesting.rings import Point, Ring, signed_area
@@ -68,23 +69,18 @@ def _distance(point: Point, start: tuple[float, ...], end: tuple[float, ...]) ->
     return math.hypot(px - share * ex, py - share * ey)
 
 
-def upright(angle_deg: float) -> float:
-    """The same line's direction, above -90 and up to 90 degrees, so that text on it can be read."""
-    turn = round(angle_deg, 6) % 180.0
-    return turn - 180.0 if turn > 90.0 else turn
-
-
 def _spine(spine: Segment, outline: Ring) -> list[Stroke]:
-    """A double arrow left of the hide along the spine: a direction, not a place."""
+    """A double arrow beside the hide along the spine: a direction, not a place."""
     low_x, low_y, high_x, high_y = ring_box(outline)
-    angle = math.radians(
-        upright(math.degrees(math.atan2(spine[1][1] - spine[0][1], spine[1][0] - spine[0][0])))
-    )
+    (x0, y0), (x1, y1) = spine
+    angle = math.radians(upright(math.degrees(math.atan2(y1 - y0, x1 - x0))))
     dx, dy = math.cos(angle), math.sin(angle)
     half = min(100.0, 0.15 * max(high_x - low_x, high_y - low_y))
     head = 0.16 * half
-    x = low_x - MARGIN_MM - half * abs(dx) - head
-    y = (low_y + high_y) / 2
+    if abs(dx) > abs(dy):
+        x, y = low_x + half, high_y + MARGIN_MM / 2 + half * abs(dy)
+    else:
+        x, y = low_x - MARGIN_MM / 2 - head - half * abs(dx), (low_y + high_y) / 2
     strokes: list[Stroke] = [
         Path("note", "spine", ((*_step((x, y), dx, dy, -half), 0.0), (*_step((x, y), dx, dy, half), 0.0)))
     ]
@@ -95,7 +91,8 @@ def _spine(spine: Segment, outline: Ring) -> list[Stroke]:
             (back[0] + side * 0.4 * head * -dy, back[1] + side * 0.4 * head * dx, 0.0) for side in (-1, 1)
         ]
         strokes.append(Path("note", "spine", (wings[0], (*tip, 0.0), wings[1])))
-    at = _step((x, y), -dy, dx, NOTE_HEIGHT_MM)
+    # Past the arrow's end there is always room for the word.
+    at = _step((x, y), dx, dy, half + 30.0)
     return [*strokes, Text("note", "spine", at, "spine", NOTE_HEIGHT_MM, math.degrees(angle))]
 
 

@@ -55,12 +55,12 @@ def _panel_pages(ink: Ink, panel: Panel, paper: Paper) -> None:
 
 def _head(ink: Ink, panel: Panel, tiling: Tiling, one: Tile) -> None:
     width, height = tiling.page
-    ink.text((SIDE_MM, height - 13.0), panel.name, 3.6, bold=True)
+    ink.text((SIDE_MM, height - 12.0), panel.name, 3.6, bold=True)
     ink.text(
-        (SIDE_MM, height - 18.5), PAIRING_WORDS[panel.pairing] + "; true size, cut inside the drawn line", 2.0
+        (SIDE_MM, height - 17.0), PAIRING_WORDS[panel.pairing] + "; true size, cut inside the drawn line", 2.0
     )
     pages = f"page {tiling.number(one)} of {len(tiling.tiles)}"
-    ink.text((width - SIDE_MM, height - 13.0), pages, 2.6, align="right")
+    ink.text((width - SIDE_MM, height - 12.0), pages, 2.6, align="right")
 
 
 def _pattern(ink: Ink, panel: Panel, tiling: Tiling, one: Tile) -> None:
@@ -127,14 +127,14 @@ def _stretch(ink: Ink, panel: Panel, at: Point, room: float, height: float) -> N
 
 
 def _foot(ink: Ink, tiling: Tiling) -> None:
-    for y, length, words, parts in ((30.0, 100.0, "100 mm", 10), (20.0, 4 * float(INCH_MM), "4 in", 4)):
+    for y, length, words, parts in ((24.0, 100.0, "100 mm", 10), (15.5, 4 * float(INCH_MM), "4 in", 4)):
         ink.line(np.array([(SIDE_MM, y), (SIDE_MM + length, y)]), 0.3)
         for i in range(parts + 1):
             x = SIDE_MM + length * i / parts
             ink.line(np.array([(x, y), (x, y + (3.0 if i in (0, parts) else 1.5))]), 0.2)
         ink.text((SIDE_MM + length + 2.0, y - 0.5), words, 2.2)
     ink.text(
-        (SIDE_MM, 13.5),
+        (SIDE_MM, 9.5),
         "Print at 100 %, not fitted to the page. Measure both check lines before cutting.",
         2.0,
     )
@@ -144,7 +144,7 @@ def _page_map(ink: Ink, panel: Panel, tiling: Tiling, one: Tile) -> None:
     """All pages small, this one shaded, in the lower right corner."""
     box = (min(t.window[0] for t in tiling.tiles), min(t.window[1] for t in tiling.tiles),
            max(t.window[2] for t in tiling.tiles), max(t.window[3] for t in tiling.tiles))  # fmt: skip
-    scale = min(48.0 / (box[2] - box[0]), 26.0 / (box[3] - box[1]))
+    scale = min(48.0 / (box[2] - box[0]), 20.0 / (box[3] - box[1]))
     right = tiling.page[0] - SIDE_MM
     frame = (right - scale * (box[2] - box[0]) - 1.0, 9.0, right + 1.0, 11.0 + scale * (box[3] - box[1]))
     ink.window(frame, (box[0] - 1.0 / scale, box[1] - 1.0 / scale), scale)

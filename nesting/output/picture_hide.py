@@ -17,6 +17,7 @@ FINE_PX = 1.1
 LEAST_TEXT_PX = 10.0
 FAR_APART_MM = 40.0
 """The two of a pair with more than this between them are joined by a thin line."""
+EDGE_LOOKS = {"straight edge": (palette.STRAIGHT_EDGE, 6.0), "spine": (palette.LEATHER_EDGE, 2.5)}
 FLAW_ROLES = {f"flaw {severity}": look for severity, look in palette.FLAW_LOOKS.items()}
 
 
@@ -29,9 +30,11 @@ def draw_hide(pen: Pen, view: View) -> None:
         _remnant(pen, view, remnant)
     _pieces(pen, view)
     _details(pen, view)
+    leather = shapely.Polygon(_px(view, view.drawing.hide.outline)).buffer(0)
     for stroke in view.strokes:
         if stroke.role in FLAW_ROLES and isinstance(stroke, Loop):
-            flaw(pen, _px(view, stroke.ring), FLAW_ROLES[stroke.role])
+            for zone in on_leather(_px(view, stroke.ring), leather):
+                flaw(pen, zone, FLAW_ROLES[stroke.role])
     _links(pen, view)
     tints = palette.tints(tuple(piece.placement for piece in view.drawing.pieces))
     for piece in view.drawing.pieces:
@@ -81,6 +84,12 @@ def _details(pen: Pen, view: View) -> None:
             x, y = view.at(stroke.at)
             pen.line(np.array([(x - 3, y), (x + 3, y)]), palette.SOFT_INK)
             pen.line(np.array([(x, y - 3), (x, y + 3)]), palette.SOFT_INK)
+
+
+def on_leather(zone: Points, leather: shapely.Polygon) -> list[Points]:
+    """The parts of a flaw's zone that lie on the hide: a zone may reach past the edge."""
+    parts = shapely.get_parts(shapely.intersection(shapely.Polygon(zone).buffer(0), leather))
+    return [np.array(part.exterior.coords[:-1]) for part in parts if isinstance(part, shapely.Polygon)]
 
 
 def flaw(pen: Pen, outline: Points, look: palette.FlawLook) -> None:
@@ -148,15 +157,29 @@ def _across(turn_deg: float) -> Point:
 
 
 def _edges(pen: Pen, view: View) -> None:
-    """Straight edges in bold, the spine's arrow, and their names."""
+    """Straight edges in bold, the spine's arrow, and their names beside them."""
+    middle = (0.0, 0.0)
     for stroke in view.strokes:
-        if isinstance(stroke, Path) and stroke.role in ("straight edge", "spine"):
+        if stroke.role not in EDGE_LOOKS:
+            continue
+        colour, width = EDGE_LOOKS[stroke.role]
+        if isinstance(stroke, Path):
             points = view.px(np.array([vertex[:2] for vertex in stroke.points]))
-            straight = stroke.role == "straight edge"
-            pen.line(
-                points, palette.STRAIGHT_EDGE if straight else palette.LEATHER_EDGE, 6.0 if straight else 2.5
-            )
-        elif isinstance(stroke, Text) and stroke.role in ("straight edge", "spine"):
+            pen.line(points, colour, width)
+            if len(points) == 2:
+                middle = (float(points[:, 0].mean()), float(points[:, 1].mean()))
+        elif isinstance(stroke, Text):
+            # The name follows its line; at a small scale its place on the hide is too near.
+            away = np.array(view.at(stroke.at)) - middle
+            far = max(1e-9, float(np.hypot(*away)))
+            beyond = 14.0 if stroke.role == "spine" else 0.0
+            at = middle + away / far * (max(far, width / 2 + 13.0) + beyond)
             pen.text(
-                view.at(stroke.at), stroke.text, 15.0, palette.INK, "normal", "center", stroke.rotation_deg
+                (float(at[0]), float(at[1])),
+                stroke.text,
+                15.0,
+                palette.INK,
+                "normal",
+                "center",
+                stroke.rotation_deg,
             )

@@ -22,6 +22,7 @@ TALLEST_PX = 1500.0
 MARGIN_PX = 40.0
 TITLE_PX = 64.0
 BAR_PX = 64.0
+OVER_BAR_PX = 26.0
 SMALL_PRINT_GAP_PX = 10.0
 
 
@@ -39,13 +40,15 @@ def layout_to_png(layout: Layout, report: Report | None = None, order: Order | N
         views = [replace(view, remnants=tuple(remnants(layout, i, order))) for i, view in enumerate(views)]
     lines = caption_lines(words, room)
     foot = BAR_PX + sum(1.5 * size for _, size, _ in lines) + SMALL_PRINT_GAP_PX + MARGIN_PX
-    height = round(TITLE_PX + tall + 12 + foot)
+    height = round(TITLE_PX + tall + OVER_BAR_PX + foot)
     pen = Pen(WIDTH_PX, height)
     headline = WIDTH_PX - MARGIN_PX - text_width(words.headline, 22, "bold")
     title_size = min(28.0, 28.0 * (headline - 2 * MARGIN_PX) / text_width(words.title, 28, "bold"))
     pen.text((MARGIN_PX, height - 44), words.title, title_size, palette.INK, "bold")
     pen.text((headline, height - 44), words.headline, 22, palette.INK, "bold")
-    views = [replace(view, left=view.left + MARGIN_PX, bottom=view.bottom + foot + 12) for view in views]
+    views = [
+        replace(view, left=view.left + MARGIN_PX, bottom=view.bottom + foot + OVER_BAR_PX) for view in views
+    ]
     for view in views:
         draw_hide(pen, view)
         pen.text(view.heading, "   ".join(hide_words(view.drawing.hide)), 17, palette.INK)

@@ -7,15 +7,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+import shapely
 
 from nesting.files.layout import Layout, Placement
 from nesting.judge.cautions import cautions
 from nesting.output.ink import Ink, text_width_mm
+from nesting.output.labels import upright
 from nesting.output.measure import Baseline, baseline
-from nesting.output.notes import upright
 from nesting.output.palette import FLAW_LOOKS
 from nesting.output.pattern import reference_points
-from nesting.output.picture_hide import hatch
+from nesting.output.picture_hide import hatch, on_leather
 from nesting.output.record import HideDrawing, PlacedPiece
 from nesting.output.strokes import Box, Loop
 from nesting.output.tiles import PAPER_MM, SIDE_MM, Paper
@@ -94,7 +95,8 @@ def _picture(ink: Ink, layout: Layout, drawing: HideDrawing, line: Baseline, fra
             ink.line(pose.apply(flatten(ring, 0.2)), 0.2, closed=True, fill="#ffffff")
     for stroke in drawing.strokes:
         if isinstance(stroke, Loop) and stroke.role.startswith("flaw "):
-            _flaw(ink, pose.apply(flatten(stroke.ring, 0.5)), stroke.role.removeprefix("flaw "), scale)
+            for zone in on_leather(pose.apply(flatten(stroke.ring, 0.5)), shapely.Polygon(outline).buffer(0)):
+                _flaw(ink, zone, stroke.role.removeprefix("flaw "), scale)
     _base(ink, pose, line, scale)
     for piece in drawing.pieces:
         _names(ink, pose, piece, layout, scale)

@@ -15,8 +15,8 @@ PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (2
 OVERLAP_MM = 15.0
 SIDE_MM = 12.0
 """Left free at the sides: more than common printers cannot reach."""
-HEAD_MM = 22.0
-FOOT_MM = 40.0
+HEAD_MM = 20.0
+FOOT_MM = 32.0
 
 
 @dataclass(frozen=True)
