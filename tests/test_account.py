@@ -9,6 +9,7 @@ import json
 import math
 from dataclasses import astuple, replace
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -17,6 +18,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from nesting.account import Keep, account, remnants, report_lines, report_to_json
+from nesting.account.money import shared
 from nesting.account.regions import regions
 from nesting.errors import InputError, InvalidLayout
 from nesting.files.hide import Flaw, Hide, Measured, Price
@@ -227,6 +229,63 @@ def test_weights_decide_what_is_usable() -> None:
         assert account(layout(hide=hide), order).areas.usable == pytest.approx(usable)
 
 
+def test_a_piece_where_nothing_may_lie_is_still_usable_leather() -> None:
+    """An order keeps the tag off this hide by weight; it lies there all the same, in the annex.
+
+    The cape only fits the wide part, and loses the grown spot there to the flaw: no more, no less.
+    """
+    outline: Ring = (
+        (0, 0, 0), (600, 0, 0), (600, 200, 0), (900, 200, 0), (900, 300, 0), (600, 300, 0),
+        (600, 500, 0), (0, 500, 0),
+    )  # fmt: skip
+    cape, tag = Panel("cape", box(0, 0, 190, 190)), Panel("tag", box(0, 0, 40, 20))
+    hide = Hide("annex", outline, weight_oz=(4, 5), flaws=(Flaw("brand", "weak", SPOT),))
+    order = Order("o", (hide,), (OrderLine(cape, pieces=1), OrderLine(tag, pieces=1, weight_oz=(8, 9))))
+    empty = account(layout(hide=hide, panels=(cape, tag)), order).areas
+    areas = account(layout(put("t", 800, 240, "tag"), hide=hide, panels=(cape, tag)), order).areas
+    assert_partition(areas)
+    assert areas.usable == pytest.approx(empty.usable + 800)
+    assert areas.flaws == pytest.approx(GROWN, abs=0.02)
+    assert areas.flaws == pytest.approx(empty.flaws)
+
+
+def test_leather_beyond_a_gap_and_islands_smaller_than_the_panel() -> None:
+    """Where no disc fits, being within reach of one across a gap is no help; nor is area alone."""
+    bare = Cutting(gap_mm=0, edge_margin_mm=0, straight_edge_margin_mm=0, flaw_margin_mm=0)
+    strap = Panel("strap", box(0, 0, 300, 20))
+    wall = Flaw("cut", "hole", box(400, 0, 402, 300))
+    comb = tuple(Flaw("cut", "weak", box(402, y, 690, y + 5)) for y in range(15, 300, 20))
+    hide = Hide("comb", box(0, 0, 700, 300), flaws=(wall, *comb))
+    areas = account(layout(hide=hide, panels=(strap,), cutting=bare)).areas
+    assert_partition(areas)
+    assert areas.usable == pytest.approx(400 * 300, abs=1e-3)
+    # A disc of 50 fits a square of 60, the panel of 100 × 50 does not.
+    assert account(layout(hide=Hide("scrap", box(0, 0, 60, 60)), cutting=bare)).areas.usable == 0.0
+
+
+def test_a_fringe_is_no_remnant() -> None:
+    """Of a tail 30 mm wide only the first bit goes with the remnant, as a square corner would."""
+    bare = Cutting(gap_mm=0, edge_margin_mm=0, straight_edge_margin_mm=0, flaw_margin_mm=0)
+    tail: Ring = (
+        (0, 0, 0), (600, 0, 0), (600, 185, 0), (900, 185, 0), (900, 215, 0), (600, 215, 0),
+        (600, 400, 0), (0, 400, 0),
+    )  # fmt: skip
+    tag = Panel("tag", box(0, 0, 15, 15))
+    areas = account(layout(hide=Hide("tail", tail), panels=(tag,), cutting=bare)).areas
+    assert areas.usable == pytest.approx(600 * 400 + 300 * 30, abs=1e-3)
+    assert 600 * 400 <= areas.remnant < 600 * 400 + 30 * 0.5 * 40
+
+
+def test_a_round_piece_that_takes_the_whole_hide() -> None:
+    """Exact arcs hold more than their chords: the sums must stand that."""
+    bare = Cutting(gap_mm=0, edge_margin_mm=0, straight_edge_margin_mm=0, flaw_margin_mm=0)
+    disc: Ring = ((-300.0, 0.0, 1.0), (300.0, 0.0, 1.0))
+    whole = layout(put("a", 0, 0, "coin"), hide=Hide("h", disc), panels=(Panel("coin", disc),), cutting=bare)
+    report = account(whole)
+    assert_partition(report.areas)
+    assert report.yields.of_hide == report.yields.of_usable == 1.0
+
+
 # --- random layouts --------------------------------------------------------------------------
 
 
@@ -349,6 +408,15 @@ def test_costs_by_hand() -> None:
     assert costs.hides[0].cost == costs.panels[0].cost == costs.total
     assert (costs.panels[0].name, costs.panels[0].pieces) == ("fob", 3)
     assert costs.pairs == ()
+
+
+def test_left_over_cents_go_to_those_that_lost_most() -> None:
+    assert shared(10, [Fraction(16), Fraction(62), Fraction(22)]) == [2, 6, 2]
+    assert shared(10, [Fraction(1), Fraction(2), Fraction(1)]) == [3, 5, 2]
+    assert shared(5, [Fraction(0), Fraction(0)]) == [3, 2]
+    assert shared(0, []) == []
+    with pytest.raises(ValueError, match="no one to bear it"):
+        shared(1, [])
 
 
 def test_a_kept_remnant_is_credited() -> None:
