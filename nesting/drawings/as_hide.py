@@ -71,7 +71,7 @@ def hide_from_drawing(joined: Joined, wishes: HideWishes) -> tuple[Hide, tuple[N
     edges, more = _straight_edges(source, outline, chains["straight"], wishes)
     notes += more
     spine, more = _spine(source, outline, edges, chains["spine"], wishes)
-    notes += [*more, *_unused(chains[""]), *size_warnings("hide", outline, joined.unit)]
+    notes += [*more, *_unused(chains[""]), *size_warnings(source, "hide", outline, joined.unit)]
     hide = Hide(
         name=wishes.name,
         outline=outline.stroke.vertices,

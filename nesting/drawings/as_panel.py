@@ -77,7 +77,7 @@ def panel_from_drawing(joined: Joined, wishes: PanelWishes) -> tuple[Panel, tupl
     for spot in joined.spots:
         add_spot(parts, spot, said_by(spot.names, MEANINGS))
     stretch, more = _stretch(source, chains["stretch"], wishes.stretch)
-    notes += [*parts.notes, *more, *size_warnings("panel", outline, joined.unit)]
+    notes += [*parts.notes, *more, *size_warnings(source, "panel", outline, joined.unit)]
     panel = Panel(
         name=wishes.name,
         outline=outline.stroke.vertices,

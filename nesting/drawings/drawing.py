@@ -3,9 +3,10 @@
 Codes of notes are stable; the text beside them is for people and may change. Repairs:
 ``joined-ends``, ``closed-gap``, ``dropped-duplicate``, ``dropped-zero-length``,
 ``dropped-closing-point``, ``joined-across-names``, ``dxf-recovered``, ``dxf-audit``. Decisions:
-``unit``, ``approximated``, ``ignored``, ``outline``, ``flaw``, ``cutout``, ``punch``, ``mark``, ``line``,
+``approximated``, ``ignored``, ``outline``, ``flaw``, ``cutout``, ``punch``, ``mark``, ``line``,
 ``hidden-zone``, ``spine``, ``straight-edge``, ``stretch``. Warnings: ``size``, ``severity-unknown``,
-``open-cut``, ``duplicate-outline``, ``not-flat``.
+``junction``, ``open-line``, ``duplicate-outline``, ``not-flat``, ``dxf-guessed``; also ``ignored``,
+``mark`` and ``dxf-audit`` where something is lost.
 """
 
 from __future__ import annotations

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import logging
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -43,19 +45,44 @@ def read_dxf(path: Path, unit: str | None = None) -> Drawing:
 def _open(path: Path) -> tuple[Document, list[Note]]:
     from ezdxf import recover
     from ezdxf.filemanagement import readfile
+    from ezdxf.lldxf.const import DXFStructureError
 
-    try:
+    with _said_by_the_library() as said:
         try:
-            document = readfile(path)
-            return document, _audited(document.audit())
-        except Exception:  # of what is no sound DXF the parser raises whatever it runs into
-            document, auditor = recover.readfile(path)
-    except Exception as error:
-        raise InputError(
-            f"{path}: this is no DXF drawing that can be read; export it again as DXF"
-        ) from error
+            try:
+                document = readfile(path)
+                return document, _audited(document.audit())
+            except Exception:  # of what is no sound DXF the parser raises whatever it runs into
+                said.clear()
+                document, auditor = recover.readfile(path)
+        except Exception as error:
+            why = f" ({error})" if isinstance(error, DXFStructureError) else ""
+            raise InputError(
+                f"{path}: this is no DXF drawing that can be read{why}; export it again as DXF"
+            ) from error
     note = repair("dxf-recovered", "the DXF file is damaged and was read by its recognisable parts")
-    return document, [note, *_audited(auditor)]
+    guessed = [warning("dxf-guessed", f"in the damaged DXF file: {text}") for text in dict.fromkeys(said)]
+    return document, [note, *guessed, *_audited(auditor)]
+
+
+@contextmanager
+def _said_by_the_library() -> Iterator[list[str]]:
+    """What the library logs while it recovers a file: numbers it guessed, entries it skipped."""
+    said: list[str] = []
+
+    class Listener(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            if record.levelno >= logging.WARNING:
+                said.append(record.getMessage())
+
+    logger, listener = logging.getLogger("ezdxf"), Listener()
+    propagated, logger.propagate = logger.propagate, False
+    logger.addHandler(listener)
+    try:
+        yield said
+    finally:
+        logger.removeHandler(listener)
+        logger.propagate = propagated
 
 
 def _audited(auditor: Auditor) -> list[Note]:
@@ -88,7 +115,7 @@ class _Walk:
     def all(self, entities: Iterable[DXFEntity], inherited: str = "0", depth: int = 0) -> None:
         """Read every entity; those of a block on layer 0 take the layer the block is inserted on."""
         for entity in entities:
-            own = str(entity.dxf.get("layer", "0"))
+            own = str(_attribute(entity, "layer", "0"))
             layer = inherited if own == "0" else own
             if entity.dxftype() == "INSERT":
                 self._block(entity, layer, depth)  # type: ignore[arg-type]
@@ -115,7 +142,7 @@ class _Walk:
         self.collected.ignored[kind_word(entity), f"it cannot be taken out of its block ({reason})"] += 1
 
     def _hidden(self, entity: DXFEntity, layer: str, off_too: bool = True) -> str:
-        if entity.dxf.get("invisible", 0):
+        if _attribute(entity, "invisible", 0):
             return "it is invisible"
         if layer.lower() == NOT_DRAWN_LAYER:
             return f"layer {layer} is never drawn"
@@ -125,3 +152,9 @@ class _Walk:
         if found.is_frozen():
             return f"layer {layer} is frozen"
         return f"layer {layer} is off" if off_too and found.is_off() else ""
+
+
+def _attribute(entity: DXFEntity, name: str, default: str | int) -> str | int:
+    """An attribute of any entity; kinds that the library does not know have none."""
+    found: str | int = entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
+    return found

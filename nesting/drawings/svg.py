@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+from xml.etree.ElementTree import fromstring
 
 import numpy as np
 
@@ -48,8 +49,9 @@ def read_svg(path: Path, unit: str | None = None) -> Drawing:
         )
     except RecursionError as error:
         raise InputError(f"{source}: a <use> refers to itself; export the drawing again") from error
-    except (ValueError, ArithmeticError, IndexError, KeyError, TypeError, AttributeError) as error:
-        raise InputError(f"{source}: this SVG drawing cannot be read ({error}); export it again") from error
+    except Exception as error:  # of broken attributes the parser raises whatever it runs into
+        place = _broken_path(page.text) or str(error)
+        raise InputError(f"{source}: this SVG drawing cannot be read ({place}); export it again") from error
     if page.texts:
         collected.ignored["text", "it is not geometry"] += page.texts
     if page.images:
@@ -57,6 +59,20 @@ def read_svg(path: Path, unit: str | None = None) -> Drawing:
     for shape, layer, names in _shapes(root, (), collected):
         _add_shape(shape, layer, names, page, collected)
     return collected.drawing(page.unit)
+
+
+def _broken_path(text: bytes) -> str:
+    """The first path whose data cannot be parsed, in words; nothing when all can."""
+    from svgelements import Path as PathData
+
+    for element in fromstring(text).iter():
+        data = element.get("d", "")
+        try:
+            PathData(data)
+        except Exception:
+            called = element.get("id")
+            return f"path {called}" if called else f"the path {data[:40]!r}"
+    return ""
 
 
 def _shapes(

@@ -17,6 +17,8 @@ from nesting.errors import InputError
 
 PHYSICAL_MM = {"mm": 1.0, "cm": 10.0, "q": 0.25, "in": 25.4, "pt": 25.4 / 72.0, "pc": 25.4 / 6.0}
 
+SPACE = "{http://www.w3.org/2000/svg}"
+
 _NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
 _LENGTH = re.compile(rf"\s*({_NUMBER})\s*(mm|cm|in|pt|pc|px|q|)\s*", re.IGNORECASE)
 _PATH_REST = re.compile(rf"{_NUMBER}|[MmZzLlHhVvCcSsQqTtAa\s,]")
@@ -60,6 +62,8 @@ def _parsed(source: str, data: bytes) -> Element:
         raise InputError(f"{source}: this is not an SVG drawing ({error}); export it again as SVG") from error
     if _tag(root) != "svg":
         raise InputError(f"{source}: this XML file is not an SVG drawing (it starts with <{_tag(root)}>)")
+    if root.tag not in ("svg", SPACE + "svg"):
+        raise InputError(f'{source}: this is not an SVG drawing; its xmlns must be "{SPACE[1:-1]}"')
     return root
 
 
@@ -85,6 +89,8 @@ def _check_shape(source: str, element: Element, tag: str) -> None:
                 f"{source}: <{tag}>{_called(element)}: {name} is not understood at {wrong[:20]!r}; "
                 f"draw it afresh"
             )
+    if element.get("d", "m").strip()[:1] not in ("m", "M", ""):
+        raise InputError(f"{source}: <{tag}>{_called(element)}: d must start with a move (M); draw it afresh")
     for name in _SIZES:
         value = element.get(name, "0").strip()
         if value != "auto" and not value.endswith("%") and not _LENGTH.fullmatch(value):

@@ -299,6 +299,21 @@ def test_damaged_dxf_is_recovered_and_listed(dxf_file) -> None:
     assert "dxf-recovered" in codes(drawing)
 
 
+def test_guessed_numbers_of_a_damaged_dxf_are_warned_of(dxf_file) -> None:
+    path = dxf_file(lambda s: s.add_lwpolyline([(0, 0), (12.125, 0), (5, 5)], close=True))
+    path.write_text(path.read_text().replace("12.125", "12.1,25"))
+    drawing = joined(path)
+    assert drawing.loops[0].vertices[1][:2] == (12.1, 0)
+    [warned] = [note for note in drawing.notes if note.code == "dxf-guessed" and "12.1,25" in note.text]
+    assert warned.kind == "warning"
+
+
+def test_a_kind_of_entity_nobody_knows_is_listed(dxf_file) -> None:
+    path = dxf_file(lambda s: (square(s), s.add_circle((5, 5), 1)))
+    path.write_text(path.read_text().replace("\nCIRCLE\n", "\nCIRCUS\n"))
+    assert "left out 1 circus: this kind is not read" in texts(joined(path))
+
+
 BAD = {
     "picture": (b"\x89PNG\r\n\x1a\n" + bytes(100), "this is a PNG picture"),
     "photo": (b"\xff\xd8\xff\xe0" + bytes(100), "this is a JPEG picture"),

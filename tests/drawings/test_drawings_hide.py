@@ -328,6 +328,11 @@ def test_a_size_that_no_hide_has_is_warned_of(dxf_file, unit: int, said: str) ->
     assert not [note for note in hide_in(dxf_file(draw, unit=1))[1] if note.code == "size"]
 
 
+def test_a_hide_of_a_kilometre_is_refused(dxf_file) -> None:
+    with pytest.raises(InputError, match=r"1130000 x 640000 mm, .*read in m: is the unit right\?"):
+        hide_in(dxf_file(plain, unit=6))
+
+
 def test_self_crossing_outline_is_refused(dxf_file) -> None:
     with pytest.raises(
         FileFormatError, match=r"drawn.dxf: outline: crosses or touches itself near \(50, 50\)"

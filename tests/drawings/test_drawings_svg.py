@@ -210,6 +210,8 @@ def test_lengths_inside_with_units_of_their_own(svg_file) -> None:
 BAD = {
     "<path d='M 0 0 L 10 10 L foo 20'/>": "d is not understood at 'foo'",
     "<path id='flap' d='M 0 0 L 10 nan'/>": "<path> flap: d is not understood at 'nan'",
+    "<path d='L 10 10 L 20 0 Z'/>": "d must start with a move",
+    "<path id='flap' d='M 0 0 A 5 5 0 0 1 20'/>": "path flap",
     "<polygon points='0,0 10,0 inf,10'/>": "points is not understood at 'inf'",
     "<rect width='abc' height='3'/>": "width is 'abc', which is no length",
     "<circle r='NaN'/>": "r is 'NaN'",
@@ -235,7 +237,9 @@ def test_page_without_a_size(svg_file, size: str) -> None:
         read_drawing(svg_file(SLOT, size))
 
 
-@pytest.mark.parametrize("text", ["<svg", "<html></html>", "no markup", "<?xml version='1.0'?>"])
+@pytest.mark.parametrize(
+    "text", ["<svg", "<html></html>", "no markup", "<?xml version='1.0'?>", "<svg xmlns='x'/>"]
+)
 def test_what_is_no_svg(tmp_path, text: str) -> None:
     path = tmp_path / "bad.svg"
     path.write_text(text)
