@@ -106,7 +106,9 @@ def test_one_piece_in_the_corner() -> None:
         ("weak", FOB, GROWN),
         ("weak", replace(FOB, accepts=("blemish",)), GROWN),
         ("weak", replace(FOB, accepts=("weak",)), 0.0),
-        ("weak", replace(FOB, hidden_zones=(HiddenZone(box(0, 0, 9, 9), ("weak",)),)), 0.0),
+        ("weak", replace(FOB, hidden_zones=(HiddenZone(box(0, 0, 100, 30), ("weak",)),)), 0.0),
+        ("weak", replace(FOB, hidden_zones=(HiddenZone(box(0, 0, 100, 50), ("weak",)),)), 0.0),
+        ("weak", replace(FOB, hidden_zones=(HiddenZone(box(0, 0, 50, 50), ("blemish",)),)), GROWN),
         ("hole", replace(FOB, accepts=("hole", "weak", "blemish")), GROWN),
     ],
 )
@@ -115,6 +117,21 @@ def test_flaws_count_where_no_panel_accepts_them(severity: str, panel: Panel, lo
     assert_partition(areas)
     assert areas.flaws == pytest.approx(lost, abs=0.02)
     assert areas.margins == pytest.approx(500_000 - USABLE, abs=1e-5)
+
+
+def test_a_flaw_deeper_than_a_hidden_zone_stays_a_flaw() -> None:
+    """A strip of 10 mm along the panel's side may lie over a flaw's rim of 10 mm, and no deeper.
+
+    The spot with its margin is 46 mm wide, so 26 mm remain, in the middle.
+    """
+    flap = replace(FOB, hidden_zones=(HiddenZone(box(0, 0, 100, 10), ("weak",)),))
+    areas = account(layout(hide=flawed("weak"), panels=(flap,))).areas
+    assert_partition(areas)
+    assert areas.flaws == pytest.approx(26 * 26, abs=10)
+    # Nearer, sharper: what the strip is laid over is usable, and the middle is not.
+    found = regions(Scene(flawed("weak"), ()), [Pattern(flap)], CUTTING, Keep()).usable
+    assert found.contains(shapely.Point(305.5, 220))
+    assert not found.contains(shapely.Point(308.5, 220))
 
 
 def test_one_tolerant_panel_makes_the_leather_usable() -> None:
@@ -343,16 +360,19 @@ def test_areas_are_partitions_of_any_layout(
 
 
 @settings(max_examples=80, deadline=None)
-@given(blobs(200.0), blobs(50.0), blobs(30.0), places, st.floats(-150, 150), st.floats(-150, 150))
+@given(
+    blobs(200.0), blobs(50.0), blobs(30.0), blobs(45.0), places, st.floats(-100, 100), st.floats(-100, 100)
+)  # fmt: skip
 def test_whatever_the_judge_lets_lie_lies_in_usable_leather(
-    outline: Ring, piece: Ring, flaw: Ring, pose: Pose, x: float, y: float
+    outline: Ring, piece: Ring, flaw: Ring, zone: Ring, pose: Pose, x: float, y: float
 ) -> None:
-    """The usable region bounds every valid pose of the panel from outside."""
+    """The usable region bounds every valid pose of the panel from outside, also with a hidden zone."""
     flaw = tuple((a + x, b + y, c) for a, b, c in flaw)
+    zone = tuple((a + 20, b, c) for a, b, c in zone)
     pose = Pose(False, pose.rotation_deg, (pose.at[0] / 4, pose.at[1] / 4))
-    assume(all(encloses(ring) for ring in (outline, piece, flaw)))
+    assume(all(encloses(ring) for ring in (outline, piece, flaw, zone)))
     hide = Hide("h", outline, flaws=(Flaw("f", "weak", flaw),))
-    panel = Panel("p", piece)
+    panel = Panel("p", piece, hidden_zones=(HiddenZone(zone, ("weak",)),))
     placed = Layout("t", 1, CUTTING, (panel,), (LaidHide(hide, (Placement("a", "p", pose),)),))
     assume(faults(placed) == [])
     free = regions(Scene(hide, ()), [Pattern(panel)], CUTTING, Keep()).usable

@@ -11,10 +11,12 @@ turns, and where on the panel a hidden zone lies, are not looked at.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
@@ -62,12 +64,9 @@ def regions(scene: Scene, patterns: Sequence[Pattern], cutting: Cutting, keep: K
     workable = _workable(scene, cutting)
     pieces = shapely.union_all([piece.filled for piece in scene.pieces])
     pieces = shapely.intersection(pieces, scene.leather)
+    zones = {severity: _zone(scene, severity, cutting.flaw_margin_mm) for severity in SEVERITIES}
     fits = [_within_reach(workable, pattern) for pattern in patterns]
-    blocked = {key: _blocked(scene, key, cutting.flaw_margin_mm) for key in map(_refused, patterns)}
-    free = [
-        _within_reach(shapely.difference(workable, blocked[_refused(pattern)]), pattern)
-        for pattern in patterns
-    ]
+    free = [_within_reach(_open_to(pattern, workable, zones), pattern) for pattern in patterns]
     usable = shapely.union_all([*free, pieces])
     left = shapely.difference(usable, _offset(pieces, cutting.kerf_mm + cutting.gap_mm))
     return Regions(
@@ -90,9 +89,20 @@ def _workable(scene: Scene, cutting: Cutting) -> shapely.Geometry:
     return shapely.difference(scene.leather, shapely.union_all(bands))
 
 
-def _refused(pattern: Pattern) -> tuple[Severity, ...]:
-    """The severities that no part of the panel accepts."""
-    return tuple(severity for severity in SEVERITIES if not tolerates(pattern.panel, severity))
+def _zone(scene: Scene, severity: Severity, margin: float) -> shapely.Geometry:
+    """All flaws of a severity with their margin."""
+    flaws = [polygon(flaw.outline) for flaw in scene.hide.flaws if flaw.severity == severity]
+    return shapely.union_all(_offset(flaws, margin))
+
+
+def _open_to(
+    pattern: Pattern, workable: shapely.Geometry, zones: dict[Severity, shapely.Geometry]
+) -> shapely.Geometry:
+    """The workable leather without what flaws keep from every part of the panel."""
+    shut = {s: zone for s, zone in zones.items() if not tolerates(pattern.panel, s)}
+    region = shapely.difference(workable, shapely.union_all(list(shut.values())))
+    buried = [_buried(region, zone, pattern, s) for s, zone in zones.items() if s not in shut]
+    return shapely.difference(region, shapely.union_all(buried))
 
 
 def tolerates(panel: Panel, severity: Severity) -> bool:
@@ -101,9 +111,24 @@ def tolerates(panel: Panel, severity: Severity) -> bool:
     return severity != "hole" and any(severity in accepts for accepts in (panel.accepts, *zones))
 
 
-def _blocked(scene: Scene, severities: tuple[Severity, ...], margin: float) -> shapely.Geometry:
-    zones = [polygon(flaw.outline) for flaw in scene.hide.flaws if flaw.severity in severities]
-    return shapely.union_all(_offset(zones, margin))
+def _buried(
+    region: shapely.Geometry, zone: shapely.Geometry, pattern: Pattern, severity: Severity
+) -> shapely.Geometry:
+    """The part of a flaw too deep for a hidden zone to cover while the rest shows outside the flaw."""
+    shows = pattern.exposed(severity)
+    if zone.is_empty or shows.is_empty:
+        return Polygon()
+    outside = shapely.difference(region, zone)
+    return shapely.difference(zone, _offset(outside, 1.001 * _depth(pattern.net, shows) + _SLACK_MM))
+
+
+def _depth(net: Polygon, shows: shapely.Geometry) -> float:
+    """How far the deepest point of the piece lies from the part that shows, mm, within the slack."""
+    low, high = 0.0, math.hypot(*np.ptp(shapely.get_coordinates(net), axis=0))
+    while high - low > _SLACK_MM:
+        middle = (low + high) / 2.0
+        low, high = (low, middle) if _offset(shows, middle).covers(net) else (middle, high)
+    return high
 
 
 def _within_reach(region: shapely.Geometry, pattern: Pattern) -> shapely.Geometry:

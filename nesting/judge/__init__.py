@@ -35,9 +35,9 @@ def faults(layout: Layout) -> list[str]:
 
     A piece, panel or hide that cannot be judged (NaN, an outline that crosses itself) is a fault.
     """
-    found = [*name_faults(layout), *number_faults(layout)]
-    if number_faults(layout):
-        return found
+    found = name_faults(layout)
+    if wrong := number_faults(layout):
+        return found + wrong
     patterns = {panel.name: Pattern(panel) for panel in layout.panels}
     for pattern in patterns.values():
         found += pattern.broken
