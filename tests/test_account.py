@@ -139,6 +139,12 @@ def test_one_tolerant_panel_makes_the_leather_usable() -> None:
     assert account(layout(hide=flawed("weak"), panels=both)).areas.flaws == 0.0
 
 
+def test_a_panel_hidden_all_over_lies_on_a_flaw_of_any_size() -> None:
+    lining = replace(FOB, hidden_zones=(HiddenZone(box(0, 0, 100, 50), ("weak",)),))
+    big = flawed("weak", box(200, 100, 800, 400))
+    assert account(layout(hide=big, panels=(lining,))).areas.flaws == 0.0
+
+
 def test_a_flaw_in_the_margin_takes_nothing_more() -> None:
     areas = account(layout(hide=flawed("weak", box(-10, 200, 2, 300)))).areas
     assert areas.flaws == 0.0

@@ -86,10 +86,7 @@ def laid(shape: shapely.Geometry, pose: Pose) -> shapely.Geometry:
         return _as_points((x + 1j * points[:, 1]) * turn + shift)
 
     moved: shapely.Geometry = shapely.transform(shape, move)
-    if moved.is_valid:
-        return moved
-    # Where two of its rings touch in a point, the last bit of a turn may make them cross.
-    return shapely.make_valid(moved, method="structure", keep_collapsed=False)
+    return moved
 
 
 def _as_points(values: Complexes) -> Floats:
