@@ -18,6 +18,8 @@ Vertex = tuple[float, float, float]
 Ring = tuple[Vertex, ...]
 Point = tuple[float, float]
 Points = NDArray[np.float64]
+STRAIGHT = 1e-12
+"""A bulge no larger is straight to any measure; its radius would run out of numbers."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,7 @@ def signed_area(ring: Ring) -> float:
     total = 0.0
     for (x0, y0, bulge), (x1, y1, _) in zip(ring, ring[1:] + ring[:1], strict=True):
         total += 0.5 * (x0 * y1 - x1 * y0)
-        if bulge:
+        if abs(bulge) > STRAIGHT:
             # The segment of the circle between chord and arc: r²(θ - sin θ)/2, signed like the
             # bulge. A positive bulge bends to the right of the chord, that is outward on a
             # counter-clockwise ring, and so adds area.
@@ -114,7 +116,7 @@ def flatten(ring: Ring, sagitta: float = 0.01) -> Points:
     points: list[Point] = []
     for (x0, y0, bulge), (x1, y1, _) in zip(ring, ring[1:] + ring[:1], strict=True):
         points.append((x0, y0))
-        if not bulge:
+        if abs(bulge) <= STRAIGHT:
             continue
         (cx, cy), radius, start, sweep = arc_of((x0, y0), (x1, y1), bulge)
         step = 2.0 * math.acos(max(0.0, 1.0 - sagitta / radius)) if radius > sagitta else math.pi / 2
