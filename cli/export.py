@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -41,6 +42,9 @@ def run(
     pdf: Annotated[
         Path | None, typer.Option(metavar="F", help="1:1 paper patterns, and where each lies.")
     ] = None,
+    kerf_compensated: Annotated[
+        bool, typer.Option("--kerf-compensated", help="Move the cuts of DXF and SVG out by half the kerf.")
+    ] = False,
     paper: Annotated[PaperSize, typer.Option(case_sensitive=False, help="Paper for the PDF.")] = PaperSize.A4,
     json_: Annotated[bool, typer.Option("--json", help="Machine-readable result on stdout.")] = False,
 ) -> None:
@@ -51,11 +55,22 @@ def run(
         raise typer.BadParameter("say what to write: --dxf, --svg, --png or --pdf, each with a file name")
     if len({path.absolute() for path in asked.values()}) < len(asked):
         raise typer.BadParameter("give each of --dxf, --svg, --png and --pdf a file of its own")
-    _write(layout, asked, dxf_version.value, paper.value)
+    if kerf_compensated and not (dxf or svg):
+        raise typer.BadParameter("--kerf-compensated is for --dxf and --svg; paper patterns stay true size")
+    _write(layout, asked, _Wishes(dxf_version.value, paper.value, kerf_compensated))
     _tell(asked, json_)
 
 
-def _write(source: Path, asked: dict[str, Path], version: str, paper: str) -> None:
+@dataclass(frozen=True)
+class _Wishes:
+    """How the files are to be drawn."""
+
+    version: str
+    paper: str
+    kerf_compensated: bool
+
+
+def _write(source: Path, asked: dict[str, Path], wishes: _Wishes) -> None:
     from nesting.errors import InputError, InvalidLayout
     from nesting.files.layout_file import read_layout
     from nesting.files.whole import write_whole
@@ -67,27 +82,27 @@ def _write(source: Path, asked: dict[str, Path], version: str, paper: str) -> No
     except InvalidLayout as error:
         raise InputError(f"{source}: {error}; nothing was written") from error
     # All are drawn before the first is written: a failure leaves no half set behind.
-    drawn = {path: _drawn(kind, layout, version, paper) for kind, path in asked.items()}
+    drawn = {path: _drawn(kind, layout, wishes) for kind, path in asked.items()}
     for path, data in drawn.items():
         write_whole(path, data)
 
 
-def _drawn(kind: str, layout: Layout, version: str, paper: str) -> bytes | str:
+def _drawn(kind: str, layout: Layout, wishes: _Wishes) -> bytes | str:
     if kind == "dxf":
         from nesting.output.dxf import layout_to_dxf
 
-        return layout_to_dxf(layout, version)  # type: ignore[arg-type]
+        return layout_to_dxf(layout, wishes.version, wishes.kerf_compensated)  # type: ignore[arg-type]
     if kind == "pdf":
         from nesting.output.paper import panels_to_pdf
 
-        return panels_to_pdf(layout, paper)  # type: ignore[arg-type]
+        return panels_to_pdf(layout, wishes.paper)  # type: ignore[arg-type]
     from nesting.account import account
 
     report = account(layout)
     if kind == "svg":
         from nesting.output.svg import layout_to_svg
 
-        return layout_to_svg(layout, report)
+        return layout_to_svg(layout, report, wishes.kerf_compensated)
     from nesting.output.png import layout_to_png
 
     return layout_to_png(layout, report)

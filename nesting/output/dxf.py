@@ -25,18 +25,21 @@ LINE_TYPES = {"stitch": "DASHED", "fold": "DASHDOT", "spine": "CONTINUOUS", "hid
 """Line type by role, where it differs from its layer's."""
 
 
-def layout_to_dxf(layout: Layout, version: Version = "R2000") -> bytes:
+def layout_to_dxf(layout: Layout, version: Version = "R2000", kerf_compensated: bool = False) -> bytes:
     """The whole layout as one DXF file, hides side by side 200 mm apart, each with its zero stated.
 
     Layers: ``cut``, ``punch``, ``mark``, ``line`` and ``note`` (see :mod:`nesting.output.strokes`). Outlines
     are closed LWPOLYLINEs with bulges (closed POLYLINEs in R12, which has no LWPOLYLINE), punches CIRCLEs,
     marks POINTs. ``$INSUNITS`` is 4 (mm) and ``$MEASUREMENT`` 1; R12 knows neither, so a 100 mm check square
     on ``note`` states the scale. Entities come in the order of cutting, inner cuts first. Cut lines are the
-    pieces' true size. Raises ValueError for another version.
+    pieces' true size, or half the kerf out in the waste; a note says which. Raises ValueError for another
+    version, InputError where a kerf cannot be compensated.
     """
     if version not in VERSIONS:
         raise ValueError(f"DXF version {version!r} is not one of {', '.join(VERSIONS)}")
-    strokes = tuple(stroke for drawing in side_by_side(record(layout)) for stroke in drawing.strokes)
+    strokes = tuple(
+        stroke for drawing in side_by_side(record(layout, kerf_compensated)) for stroke in drawing.strokes
+    )
     with _fixed_metadata():
         document = _new_document(version)
         space = document.modelspace()

@@ -18,7 +18,7 @@ MARGIN_MM = 40.0
 NOTE_HEIGHT_MM = 8.0
 
 
-def hide_notes(hide: Hide, cutting: Cutting) -> list[Stroke]:
+def hide_notes(hide: Hide, cutting: Cutting, kerf_compensated: bool = False) -> list[Stroke]:
     """Outline, flaws, straight edges, spine, check square and what to know about them."""
     strokes: list[Stroke] = [Loop("note", "hide", hide.outline)]
     strokes += [Loop("note", f"flaw {flaw.severity}", flaw.outline) for flaw in hide.flaws]
@@ -26,7 +26,7 @@ def hide_notes(hide: Hide, cutting: Cutting) -> list[Stroke]:
         strokes += _straight_edge(edge, hide.outline)
     if hide.spine is not None:
         strokes += _spine(hide.spine, hide.outline)
-    return strokes + _check_square(hide, cutting)
+    return strokes + _check_square(hide, cutting, kerf_compensated)
 
 
 def _straight_edge(edge: Segment, outline: Ring) -> list[Stroke]:
@@ -100,23 +100,27 @@ def _step(point: Point, dx: float, dy: float, length: float) -> Point:
     return point[0] + length * dx, point[1] + length * dy
 
 
-def _check_square(hide: Hide, cutting: Cutting) -> list[Stroke]:
+def _check_square(hide: Hide, cutting: Cutting, kerf_compensated: bool) -> list[Stroke]:
     low_x, low_y, _, _ = ring_box(hide.outline)
     x, y, side = low_x, low_y - MARGIN_MM - CHECK_SQUARE_MM, CHECK_SQUARE_MM
     square: Ring = ((x, y, 0.0), (x + side, y, 0.0), (x + side, y + side, 0.0), (x, y + side, 0.0))
     strokes: list[Stroke] = [Loop("note", "check square", square)]
-    for row, text in enumerate(_facts(hide, cutting)):
+    for row, text in enumerate(_facts(hide, cutting, kerf_compensated)):
         at = (x + side + 12.0, y + side - (row + 1) * 1.75 * NOTE_HEIGHT_MM)
         strokes.append(Text("note", "fact", at, text, NOTE_HEIGHT_MM, align="left"))
     return strokes
 
 
-def _facts(hide: Hide, cutting: Cutting) -> list[str]:
-    kerf = f" of {cutting.kerf_mm:g} mm" if cutting.kerf_mm else ""
+def _facts(hide: Hide, cutting: Cutting, kerf_compensated: bool) -> list[str]:
+    if kerf_compensated:
+        cuts = f"cut lines lie half the kerf of {cutting.kerf_mm:g} mm in the waste; add none at the machine"
+    else:
+        kerf = f" of {cutting.kerf_mm:g} mm" if cutting.kerf_mm else ""
+        cuts = f"cut lines are true size; the kerf{kerf} is left to the machine"
     return [
         # Plain digits: not every cutter's font has a raised two.
         ", ".join(hide_words(hide)).replace("²", "2"),
         "check square: 100 mm x 100 mm; measure it before cutting",
-        f"cut lines are true size; the kerf{kerf} is left to the machine",
+        cuts,
         "all in millimetres; the layer 'note' is not cut",
     ]

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from nesting.errors import InputError
 from nesting.files.hide import Hide
 from nesting.files.layout import LaidHide, Layout, Placement
 from nesting.files.panel import Panel
+from nesting.output.kerf import compensated
 from nesting.output.labels import Label, label_of
 from nesting.output.notes import hide_notes
 from nesting.output.shared import COINCIDE_MM, once_only
@@ -45,27 +47,35 @@ class HideDrawing:
         return box_of(self.strokes)
 
 
-def record(layout: Layout) -> list[HideDrawing]:
+def record(layout: Layout, kerf_compensated: bool = False) -> list[HideDrawing]:
     """The layout's hides as strokes, in this order: notes, marks, lines, punches, cut-outs, outlines.
 
     A tool that follows the order does everything inside a piece before the piece comes loose. No cut is
-    drawn twice: see :mod:`nesting.output.shared`.
+    drawn twice: see :mod:`nesting.output.shared`. Cuts are true size, or moved into the waste by half the
+    kerf (see :mod:`nesting.output.kerf`); a note says which. Raises InputError where a kerf is to be
+    compensated and none is stated, or a hole is too narrow for it.
     """
-    return [_record_hide(laid, layout) for laid in layout.hides]
+    if kerf_compensated and layout.cutting.kerf_mm <= 0:
+        raise InputError("the layout states no kerf to compensate; lay the order out with its kerf first")
+    return [_record_hide(laid, layout, kerf_compensated) for laid in layout.hides]
 
 
-def _record_hide(laid: LaidHide, layout: Layout) -> HideDrawing:
+def _record_hide(laid: LaidHide, layout: Layout, kerf_compensated: bool) -> HideDrawing:
     panels = layout.panel_by_name
     pieces = tuple(_placed(placement, panels[placement.panel]) for placement in laid.placements)
-    strokes = hide_notes(laid.hide, layout.cutting)
+    strokes = hide_notes(laid.hide, layout.cutting, kerf_compensated)
     strokes += [_label_text(piece) for piece in pieces]
     for stage in (_marks, _lines, _punches, _cutouts):
         for placement in laid.placements:
             strokes += stage(placement, panels[placement.panel])
     outlines = [Loop("cut", "outline", piece.outline, piece.placement.piece) for piece in pieces]
-    # Pieces that keep a gap between them have nothing to share.
-    touching = layout.cutting.kerf_mm + layout.cutting.gap_mm <= COINCIDE_MM
-    strokes += once_only(outlines) if touching and outlines else outlines
+    kerf = layout.cutting.kerf_mm
+    if kerf_compensated:
+        strokes = [compensated(stroke, kerf) for stroke in strokes]
+        outlines = [loop for loop in (compensated(loop, kerf) for loop in outlines) if isinstance(loop, Loop)]
+    # Pieces that keep a gap between their cuts have nothing to share.
+    between = layout.cutting.gap_mm + (0.0 if kerf_compensated else kerf)
+    strokes += once_only(outlines) if between <= COINCIDE_MM and outlines else outlines
     return HideDrawing(laid.hide, tuple(strokes), pieces)
 
 

@@ -39,14 +39,15 @@ ROLE_STYLES: dict[str, dict[str, str]] = {
 }
 
 
-def layout_to_svg(layout: Layout, report: Report | None = None) -> str:
+def layout_to_svg(layout: Layout, report: Report | None = None, kerf_compensated: bool = False) -> str:
     """The whole layout as one SVG document; ``width`` and ``height`` in mm, the viewBox in the same mm.
 
     One group a layer (``note``, ``mark``, ``line``, ``punch``, ``cut``), inside it one group a piece
     (``cut-half-chap-03-R``), in the order of cutting. Colour fills are in the ``note`` group alone, so that
     a cutter told to leave ``note`` out has lines only. Marks are small crosses, as SVG has no points.
+    ``kerf_compensated`` as for the DXF.
     """
-    sheet = side_by_side(record(layout))
+    sheet = side_by_side(record(layout, kerf_compensated))
     strokes = tuple(stroke for drawing in sheet for stroke in drawing.strokes)
     words = caption(layout, report)
     lines = [words.title, *words.figures, *words.cautions]

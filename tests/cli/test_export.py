@@ -136,3 +136,17 @@ def test_asking_for_dxf_loads_no_chart_library(layout_file, tmp_path):
     )
     words = [sys.executable, "-c", code, str(layout_file), "--dxf", str(tmp_path / "a.dxf")]
     subprocess.run(words, check=True, env=dict(os.environ), capture_output=True)
+
+
+def test_kerf_compensation_is_said_and_needs_a_kerf(tmp_path, layout_file, monkeypatch, capsys):
+    target = tmp_path / "a.dxf"
+    assert run(monkeypatch, "export", layout_file, "--dxf", target, "--kerf-compensated") == 1
+    assert "no kerf" in capsys.readouterr().err
+    assert not target.exists()
+    write_layout(layout_file, replace(LAYOUT, cutting=Cutting("laser", kerf_mm=0.2)))
+    assert run(monkeypatch, "export", layout_file, "--dxf", target, "--kerf-compensated") == 0
+    assert "half the kerf of 0.2 mm" in target.read_text("cp1252")
+
+
+def test_kerf_compensation_is_not_for_paper(tmp_path, layout_file, monkeypatch):
+    assert run(monkeypatch, "export", layout_file, "--pdf", tmp_path / "a.pdf", "--kerf-compensated") == 2

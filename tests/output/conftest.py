@@ -20,12 +20,15 @@ QUARTER = tan(pi / 8)
 
 def slab(width: float, height: float, radius: float, x: float = 0.0, y: float = 0.0) -> Ring:
     """A rectangle with round corners, lower left corner at (x, y)."""
-    return (
+    corners = (
         (x + radius, y, 0.0), (x + width - radius, y, QUARTER),
         (x + width, y + radius, 0.0), (x + width, y + height - radius, QUARTER),
         (x + width - radius, y + height, 0.0), (x + radius, y + height, QUARTER),
         (x, y + height - radius, 0.0), (x, y + radius, QUARTER),
     )  # fmt: skip
+    # Where the round ends meet there is no side between them.
+    after = corners[1:] + corners[:1]
+    return tuple(one for one, other in zip(corners, after, strict=True) if one[:2] != other[:2])
 
 
 def disc(x: float, y: float, radius: float) -> Ring:
