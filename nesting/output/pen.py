@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.lines import Line2D
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
@@ -76,8 +76,8 @@ class Pen:
         """
         border = [withStroke(linewidth=_points(4.0), foreground=halo)] if halo else None
         self.axes.text(
-            *at, words, fontsize=_points(size), color=colour, fontweight=weight, fontfamily="DejaVu Sans",
-            ha=align, va="center_baseline" if align == "center" else "baseline", rotation=turn_deg,
+            *at, drawable(words, weight), fontsize=_points(size), color=colour, fontweight=weight,
+            fontfamily="DejaVu Sans", ha=align, va="center_baseline" if align == "center" else "baseline", rotation=turn_deg,
             rotation_mode="anchor", zorder=self._next(), parse_math=False, path_effects=border,
         )  # fmt: skip
 
@@ -92,10 +92,16 @@ class Pen:
         return self._order
 
 
+def drawable(words: str, weight: Weight = "normal") -> str:
+    """The words with a question mark for every letter that the font does not have."""
+    font = get_font(findfont(FontProperties(family="DejaVu Sans", weight=weight)))
+    return "".join(letter if font.get_char_index(ord(letter)) else "?" for letter in words)
+
+
 def text_width(words: str, size: float, weight: Weight = "normal") -> float:
     """Width in pixels of one line of text of ``size`` pixels."""
     font = FontProperties(family="DejaVu Sans", weight=weight, size=size)
-    width, _, _ = text_to_path.get_text_width_height_descent(words, font, ismath=False)
+    width, _, _ = text_to_path.get_text_width_height_descent(drawable(words, weight), font, ismath=False)
     return float(width)
 
 

@@ -124,8 +124,8 @@ def _box(stroke: Stroke) -> Box:
         r = stroke.diameter / 2
         return x - r, y - r, x + r, y + r
     if isinstance(stroke, Text):
-        # 0.7 of the height is wider than the mean letter of common fonts.
-        width = 0.7 * stroke.height * len(stroke.text)
+        # 0.8 of a capital's height is wider than the mean letter of common fonts.
+        width = 0.8 * stroke.height * len(stroke.text)
         if stroke.align == "left":
             return x, y, x + width, y + stroke.height
         half = max(width, stroke.height) / 2 if stroke.rotation_deg else width / 2

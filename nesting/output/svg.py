@@ -9,10 +9,11 @@ from collections.abc import Sequence
 from nesting.files.layout import Layout
 from nesting.files.report import Report
 from nesting.output import palette
-from nesting.output.caption import caption
+from nesting.output.caption import Caption, caption
 from nesting.output.record import HideDrawing, record, side_by_side
 from nesting.output.strokes import LAYERS, Circle, Dot, Layer, Loop, Path, Stroke, Text, box_of
 from nesting.output.svg_path import Page, number, pair, path_data
+from nesting.output.wording import wrapped
 
 PAD_MM = 10.0
 LINE_MM = 0.4
@@ -50,9 +51,9 @@ def layout_to_svg(layout: Layout, report: Report | None = None, kerf_compensated
     sheet = side_by_side(record(layout, kerf_compensated))
     strokes = tuple(stroke for drawing in sheet for stroke in drawing.strokes)
     words = caption(layout, report)
-    lines = [words.title, *words.figures, *words.cautions]
     low_x, low_y, high_x, high_y = box_of(strokes) if strokes else (0.0, 0.0, 400.0, 0.0)
     width, height = high_x - low_x + 2 * PAD_MM, high_y - low_y + 2 * PAD_MM
+    lines = _caption_lines(words, width - 2 * PAD_MM)
     page = Page(low_x - PAD_MM, high_y + PAD_MM)
     root = _document(layout.title, width, height + 1.6 * CAPTION_MM * len(lines))
     for layer in LAYERS:
@@ -70,7 +71,9 @@ def layout_to_svg(layout: Layout, report: Report | None = None, kerf_compensated
 def _document(title: str, width: float, height: float) -> ET.Element:
     w, h = number(width), number(height)
     size = {"width": f"{w}mm", "height": f"{h}mm", "viewBox": f"0 0 {w} {h}"}
-    root = ET.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", **size})
+    # A white sheet to the eye, and no shape that a cutter could take for one.
+    sheet = {"style": f"background: {palette.PAPER}"}
+    root = ET.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", **size, **sheet})
     ET.SubElement(root, "title").text = title
     ET.SubElement(root, "desc").text = "1:1 in millimetres; leave the group 'note' out of the cut."
     defs = ET.SubElement(root, "defs")
@@ -95,6 +98,13 @@ def _backgrounds(group: ET.Element, sheet: Sequence[HideDrawing], page: Page) ->
         for piece in drawing.pieces:
             data = " ".join(path_data(ring, True, page) for ring in (piece.outline, *piece.cutouts))
             ET.SubElement(tinted, "path", {"fill": tints[piece.placement.piece], "d": data})
+
+
+def _caption_lines(words: Caption, room: float) -> list[str]:
+    # No font is measured here: six tenths of the size is wider than the mean letter of common faces.
+    size = FONT_PER_HEIGHT * 0.7 * CAPTION_MM
+    whole = (words.title, *words.figures, words.settings, *words.cautions)
+    return [line for text in whole for line in wrapped(text, lambda part: 0.6 * size * len(part), room)]
 
 
 def _caption(group: ET.Element, lines: Sequence[str], top: float) -> None:

@@ -187,7 +187,7 @@ def test_without_a_straight_edge_a_rule_is_laid_against_the_hide(workshop):
 
 
 def test_same_bytes_and_any_letters(workshop):
-    layout = dataclasses.replace(workshop(), title="Gamaschen für €5 & Кожа")
+    layout = dataclasses.replace(workshop(), title="Gamaschen für €5 & Кожа 皮")
     assert panels_to_pdf(layout) == panels_to_pdf(layout)
 
 
