@@ -19,8 +19,8 @@ from nesting.output.strokes import Circle, Dot, Layer, Loop, Path, Stroke, Text,
 
 Version = Literal["R2000", "R12"]
 VERSIONS: tuple[Version, ...] = get_args(Version)
-COLOURS: dict[Layer, int] = {"cut": 1, "punch": 5, "mark": 3, "line": 6, "note": 8}
-"""DXF colour number of each layer: red, blue, green, magenta, grey."""
+COLOURS: dict[Layer, int] = {"cut": 1, "punch": 4, "mark": 3, "line": 6, "note": 8}
+"""DXF colour number of each layer: red, cyan, green, magenta, grey."""
 LINE_TYPES = {"stitch": "DASHED", "fold": "DASHDOT", "spine": "CONTINUOUS", "hide": "CONTINUOUS"}
 """Line type by role, where it differs from its layer's."""
 
