@@ -77,8 +77,9 @@ class Pen:
         border = [withStroke(linewidth=_points(4.0), foreground=halo)] if halo else None
         self.axes.text(
             *at, drawable(words, weight), fontsize=_points(size), color=colour, fontweight=weight,
-            fontfamily="DejaVu Sans", ha=align, va="center_baseline" if align == "center" else "baseline", rotation=turn_deg,
-            rotation_mode="anchor", zorder=self._next(), parse_math=False, path_effects=border,
+            fontfamily="DejaVu Sans", ha=align, va="center_baseline" if align == "center" else "baseline",
+            rotation=turn_deg, rotation_mode="anchor", zorder=self._next(), parse_math=False,
+            path_effects=border,
         )  # fmt: skip
 
     def png(self) -> bytes:
