@@ -20,7 +20,7 @@ from numba import njit
 
 HUGE = 1e300
 
-CIRCLES = 8
+CIRCLES = 16
 """Inscribed circles a piece: one row of a wide register, so loops over them have no remainder."""
 
 # A body is a polygon with its inscribed circles in one row of a matrix: bounding box, the circles'
@@ -31,6 +31,9 @@ CY = CX + CIRCLES
 CR = CY + CIRCLES
 NV = CR + CIRCLES
 VX = NV + 1
+
+VERTEX = 0.5
+"""Weight of a vertex's depth beside a circle's in the loss."""
 
 
 def _kernel(function: Any) -> Any:
@@ -189,11 +192,43 @@ def circles_touch(bodies_a, a, bodies_b, b, eps):
 
 
 @_inline
+def vertex_depth(bodies_a, a, bodies_b, b, x0, y0, x1, y1):
+    """Sum over the vertices of body a inside body b of their distances to b's border."""
+    total = 0.0
+    last_b = VX + 2 * int(bodies_b[b, NV]) - 2
+    for k in range(VX, VX + 2 * int(bodies_a[a, NV]), 2):
+        x = bodies_a[a, k]
+        y = bodies_a[a, k + 1]
+        if not (x > x0 and x < x1 and y > y0 and y < y1):
+            continue
+        inside = False
+        nearest = HUGE
+        px = bodies_b[b, last_b]
+        py = bodies_b[b, last_b + 1]
+        for m in range(VX, last_b + 1, 2):
+            qx = bodies_b[b, m]
+            qy = bodies_b[b, m + 1]
+            dx = qx - px
+            dy = qy - py
+            if (qy > y) != (py > y) and x < dx * (y - qy) / dy + qx:
+                inside = not inside
+            t = min(1.0, max(0.0, ((x - px) * dx + (y - py) * dy) / (dx * dx + dy * dy)))
+            u = x - px - t * dx
+            v = y - py - t * dy
+            nearest = min(nearest, u * u + v * v)
+            px = qx
+            py = qy
+        if inside:
+            total += math.sqrt(nearest)
+    return total
+
+
+@_inline
 def circle_loss(bodies_a, a, bodies_b, b, soft):
     """How badly two overlapping bodies overlap: depth of circle pairs times the smaller radius.
 
-    Like an area, so that large collisions weigh most. A small slope along the overlap of the
-    bounding boxes (``soft`` mm deep) is felt by thin ears that no circle reaches.
+    Like an area, so that large collisions weigh most. The depth of vertices, times the smaller of
+    the largest radii, adds the slope that corners and thin ears feel where no circle reaches.
     """
     total = 0.0
     for i in range(CIRCLES):
@@ -208,9 +243,14 @@ def circle_loss(bodies_a, a, bodies_b, b, soft):
             depth = r + s - math.sqrt(dx * dx + dy * dy)
             part += max(depth, 0.0) * min(r, s)
         total += part
-    wide = min(bodies_a[a, 2], bodies_b[b, 2]) - max(bodies_a[a, 0], bodies_b[b, 0])
-    high = min(bodies_a[a, 3], bodies_b[b, 3]) - max(bodies_a[a, 1], bodies_b[b, 1])
-    return total + soft * min(wide, high)
+    x0 = max(bodies_a[a, 0], bodies_b[b, 0])
+    y0 = max(bodies_a[a, 1], bodies_b[b, 1])
+    x1 = min(bodies_a[a, 2], bodies_b[b, 2])
+    y1 = min(bodies_a[a, 3], bodies_b[b, 3])
+    corners = vertex_depth(bodies_a, a, bodies_b, b, x0, y0, x1, y1) + vertex_depth(
+        bodies_b, b, bodies_a, a, x0, y0, x1, y1
+    )
+    return total + (VERTEX * corners + soft) * min(bodies_a[a, CR], bodies_b[b, CR])
 
 
 # ---------------------------------------------------------------------------------------- field

@@ -1,0 +1,105 @@
+"""Filling a fixed container: greedy first, then insert one more and separate.
+
+Groups are tuples of items that go in together or not at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.packing import kernels
+from nesting.packing.arrays import Arrays, State
+from nesting.packing.separate import EXPLORE, Effort, restore, separate
+from nesting.packing.stop import Stop
+from nesting.packing.strip import swap_two
+
+Floats = NDArray[np.float64]
+Group = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class FillParams:
+    """``tries``: random poses a greedy insertion looks at; ``keep``: how many of them slide on."""
+
+    tries: int = 1500
+    keep: int = 6
+    insert_tries: int = 300
+    effort: Effort = Effort(wide=24, near=12, patience=40, strikes=2)
+
+
+def greedy(
+    state: State, arrays: Arrays, limit: Floats, groups: Sequence[Group], pull: Floats,
+    rng: NDArray[np.uint64], params: FillParams, stop: Stop,
+) -> list[Group]:  # fmt: skip
+    """Insert groups one after the other, each piece drawn against ``pull``; return those without room.
+
+    Once a shape has found no room, later groups of the same shapes are not tried.
+    """
+    static, fields = arrays.static, arrays.fields
+    left: list[Group] = []
+    hopeless: set[tuple[int, ...]] = set()
+    for group in groups:
+        kind = tuple(int(state.shapes[i]) for i in group)
+        if kind in hopeless or stop():
+            left.append(group)
+            continue
+        for item in group:
+            if not kernels.insert_free(
+                item, params.tries, params.keep, pull, state, static, fields, limit, rng
+            ):
+                for other in group:
+                    kernels.lift(other, state)
+                left.append(group)
+                hopeless.add(kind)
+                break
+    return left
+
+
+def insert_more(
+    state: State, arrays: Arrays, limit: Floats, group: Group,
+    rng: NDArray[np.uint64], params: FillParams, stop: Stop,
+) -> bool:  # fmt: skip
+    """Force a group in where it overlaps least and separate; the state is as before when that fails."""
+    poses, active = state.poses.copy(), state.active.copy()
+    for item in group:
+        kernels.insert_cheapest(item, params.insert_tries, state, arrays.static, arrays.fields, limit, rng)
+    if separate(state, arrays, limit, rng, params.effort, stop) == 0.0:
+        return True
+    state.active[:] = active
+    restore(state, poses, arrays, limit)
+    return False
+
+
+def squeeze(
+    state: State, arrays: Arrays, limit: Floats, bite: float, along: int, effort: Effort,
+    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop,
+) -> bool:  # fmt: skip
+    """Take ``bite`` off the far side of ``limit`` along x (0) or y (1) and separate within it.
+
+    On success ``limit`` is what the pieces now reach; otherwise state and limit are as before.
+    """
+    poses, before = state.poses.copy(), limit.copy()
+    reach = float(state.bodies[state.active, 2 + along].max())
+    cut = limit[along] + chance.random() * (reach - limit[along])
+    limit[2 + along] = reach - bite
+    moved = state.active & (state.poses[:, along] > cut)
+    state.poses[moved, along] -= bite
+    if separate(state, arrays, limit, rng, effort, stop) == 0.0:
+        limit[2 + along] = float(state.bodies[state.active, 2 + along].max())
+        return True
+    limit[:] = before
+    restore(state, poses, arrays, limit)
+    return False
+
+
+def shake(state: State, arrays: Arrays, limit: Floats, chance: np.random.Generator) -> None:
+    """Swap two large pieces and leave the overlap to the next separation."""
+    swap_two(state, arrays, chance)
+    kernels.rebuild(state, arrays.static, arrays.fields, limit)
+
+
+__all__ = ["EXPLORE", "FillParams", "Group", "greedy", "insert_more", "shake", "squeeze"]

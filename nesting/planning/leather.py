@@ -1,0 +1,91 @@
+"""Where leather may be used: a hide less its margins and the flaws that a panel does not accept."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nesting.files.hide import Hide, Severity
+from nesting.files.order import Cutting
+from nesting.rings import Ring, flatten
+
+SLACK_MM = 0.012
+"""Added to every distance: inscribed buffer arcs and rounding stay inside the judge's 0.02 mm."""
+
+STRAIGHT_BAND_MM = 0.9
+"""An edge of the outline this near to a straight edge is taken as straight."""
+
+_QUAD_SEGS = 24
+
+
+def ring_polygon(ring: Ring, sagitta: float = 0.02) -> BaseGeometry:
+    """A ring as a shapely polygon, mended where flattening made it touch itself."""
+    polygon: BaseGeometry = shapely.Polygon(flatten(ring, sagitta))
+    return polygon if polygon.is_valid else shapely.make_valid(polygon)
+
+
+def grown(geometry: BaseGeometry, distance: float) -> BaseGeometry:
+    """Everything within ``distance`` mm and a little more: the buffer's arcs lie outside the true ones."""
+    if distance <= 0.0:
+        return geometry
+    radius = (distance + SLACK_MM) / math.cos(math.pi / (4 * _QUAD_SEGS))
+    return geometry.buffer(radius, quad_segs=_QUAD_SEGS)
+
+
+@lru_cache(maxsize=64)
+def inside_margins(hide: Hide, cutting: Cutting) -> BaseGeometry:
+    """The hide less its edge margin, or straight-edge margin along what is already cut true."""
+    outline = ring_polygon(hide.outline)
+    border = outline.boundary
+    straight = shapely.union_all([shapely.LineString(s) for s in hide.straight_edges])
+    if straight.is_empty or cutting.straight_edge_margin_mm == cutting.edge_margin_mm:
+        return outline.difference(grown(border, cutting.edge_margin_mm))
+    # Flat caps: the band ends where the straight edge ends, and the rough rest keeps its margin.
+    band = straight.buffer(STRAIGHT_BAND_MM, cap_style="flat")
+    rough = _longer_than(border.difference(band), STRAIGHT_BAND_MM)
+    true = border.intersection(band)
+    return outline.difference(
+        shapely.union_all(
+            [grown(rough, cutting.edge_margin_mm), grown(true, cutting.straight_edge_margin_mm)]
+        )
+    )
+
+
+def _longer_than(lines: BaseGeometry, length: float) -> BaseGeometry:
+    merged = shapely.line_merge(lines) if lines.geom_type == "MultiLineString" else lines
+    return shapely.union_all([part for part in shapely.get_parts(merged) if part.length > length])
+
+
+@lru_cache(maxsize=256)
+def allowed(hide: Hide, cutting: Cutting, accepts: frozenset[Severity]) -> BaseGeometry:
+    """Where a part that accepts these severities may lie on the hide."""
+    refused = [
+        grown(ring_polygon(flaw.outline), cutting.flaw_margin_mm)
+        for flaw in hide.flaws
+        if flaw.severity == "hole" or flaw.severity not in accepts
+    ]
+    free = inside_margins(hide, cutting)
+    if refused:
+        free = free.difference(shapely.union_all(refused))
+    # The tiny offset pays for the simplification; together they stay conservative.
+    return free.buffer(-0.004, join_style="mitre").simplify(0.004) if not free.is_empty else free
+
+
+def opened(region: BaseGeometry, radius: float) -> BaseGeometry:
+    """The region where a disc of ``radius`` mm fits: nooks too narrow for any piece are gone."""
+    if radius <= 0.0 or region.is_empty:
+        return region
+    core = region.buffer(-radius, quad_segs=8)
+    return core.buffer(radius * 1.02, quad_segs=8).intersection(region)
+
+
+def spine_angle(hide: Hide) -> float | None:
+    """Direction of the spine in radians, None when unknown."""
+    if hide.spine is None:
+        return None
+    (x0, y0), (x1, y1) = hide.spine
+    return float(np.arctan2(y1 - y0, x1 - x0))

@@ -1,0 +1,92 @@
+"""From an order to judged layouts that get better: the room's front door."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from nesting.files.layout import LaidHide, Layout, Placement, Unplaced
+from nesting.files.layout_file import rounded_pose
+from nesting.files.order import Order, OrderLine
+from nesting.judge import faults
+from nesting.packing.stop import Stop
+from nesting.planning.demand import unit_of, wanted_units
+from nesting.planning.score import Plan
+from nesting.planning.search import Search
+from nesting.units import format_weight
+
+
+@dataclass(frozen=True)
+class Improvement:
+    """A valid layout, better than all before it."""
+
+    layout: Layout
+    plan: Plan
+
+
+def improving_layouts(order: Order, seed: int, stop: Stop) -> Iterator[Improvement | None]:
+    """Yield valid layouts, each better than the last; None after a round that found none.
+
+    ``stop`` is asked once a round and inside long rounds. Nothing is yielded that the judge has not
+    passed.
+    """
+    search = Search(order, seed, stop)
+    for plan in search.run():
+        if plan is not None:
+            layout = layout_of(order, plan, seed)
+            if not faults(layout):
+                yield Improvement(layout, plan)
+                continue
+        yield None
+        if stop():
+            return
+
+
+def layout_of(order: Order, plan: Plan, seed: int) -> Layout:
+    """The layout file's content for a plan: pieces named in the order of their panels."""
+    counts = [0] * len(order.lines)
+    placed = [0] * len(order.lines)
+    laid = []
+    for hide, units in zip(order.hides, plan.on, strict=True):
+        placements: list[Placement] = []
+        for line, _, poses in units:
+            counts[line] += 1
+            placed[line] += len(poses)
+            panel = order.lines[line].panel
+            base = f"{panel.name}-{counts[line]:02d}"
+            members = unit_of(order.lines, line, True).members
+            for (suffix, _), pose in zip(members, poses, strict=True):
+                piece = f"{base}-{suffix}" if suffix else base
+                pair = base if len(members) > 1 else None
+                placements.append(Placement(piece, panel.name, rounded_pose(pose), pair))
+        if placements:
+            laid.append(LaidHide(hide, tuple(placements)))
+    return Layout(
+        title=order.title,
+        seed=seed,
+        cutting=order.cutting,
+        panels=tuple(line.panel for line in order.lines),
+        hides=tuple(laid),
+        unplaced=tuple(_unplaced(order, placed)),
+        pair_within_mm=tuple(
+            (line.panel.name, line.pair_within_mm) for line in order.lines if line.pair_within_mm is not None
+        ),
+    )
+
+
+def _unplaced(order: Order, placed: list[int]) -> list[Unplaced]:
+    asked = [0] * len(order.lines)
+    for unit in wanted_units(order):
+        asked[unit.line] += unit.pieces
+    return [
+        Unplaced(line.panel.name, asked[i] - placed[i], _why(order, line, placed[i]))
+        for i, line in enumerate(order.lines)
+        if asked[i] > placed[i]
+    ]
+
+
+def _why(order: Order, line: OrderLine, placed: int) -> str:
+    kind = f" of {format_weight(line.weight_oz)}" if line.weight_oz else ""
+    if not any(line.takes(hide) for hide in order.hides):
+        return f"no hide{kind} in the order"
+    return f"no room left on any hide{kind}" if placed else f"no hide{kind} has room for it"
