@@ -19,8 +19,23 @@ from nesting.capture import cv
 
 Floats = NDArray[np.float32]
 
-SHADOW = 0.35  # how far, in share, a shadow may darken the mat beyond its local mean
-TONE = 0.12  # how far the leather's tone may differ from its local mean
+
+@dataclass(frozen=True)
+class Doubt:
+    """What counts little: shares by which a shadow may darken the mat and the tone of the leather may
+    change, and how far (in parts of the difference) colour without lightness is distrusted."""
+
+    shadow: float
+    tone: float
+    colour: float
+
+
+SORTING = Doubt(0.35, 0.12, 0.0)
+"""To say what is mat and what is leather: a shadow must not count."""
+PLACING = Doubt(0.04, 0.04, 0.3)
+"""To place the edge, between levels learned on both its sides: JPEG files keep colour at half the
+resolution of lightness, so that colour alone smears the edge towards the lighter side."""
+_LIGHTNESS = np.array([0.114, 0.587, 0.299]) / np.linalg.norm([0.114, 0.587, 0.299])
 
 
 def to_linear(image: NDArray[np.uint8]) -> Floats:
@@ -43,6 +58,21 @@ def local_mean(image: Floats, mask: NDArray[Any], sigmas: tuple[float, ...]) -> 
     return np.asarray(total / amount[..., None], np.float32)
 
 
+def robust_mean(image: Floats, weight: Floats, sigmas: tuple[float, ...]) -> Floats:
+    """Like ``local_mean``, but pixels unlike their surroundings (strokes, numbers, holes) count little.
+
+    Reweighted on relative differences, starting from the widest mean of logarithms.
+    """
+    log = np.log(np.maximum(image, 1e-4))
+    field = local_mean(log, weight, sigmas[-1:])
+    used = weight
+    for scale in (0.5, 0.3, 0.2):
+        away = np.sqrt(((log - field) ** 2).mean(axis=-1)) / scale
+        used = (weight / (1.0 + away**2) ** 2).astype(np.float32)
+        field = local_mean(log, used, sigmas)
+    return local_mean(image, used, sigmas)
+
+
 @dataclass(frozen=True)
 class Fields:
     """Local colours (rows, columns, 3), linear light, on a coarse grid ``factor`` times smaller."""
@@ -52,11 +82,13 @@ class Fields:
     noise: float
     ink: Floats
 
-    def discriminants(self) -> tuple[Floats, Floats, Floats, Floats]:
+    def discriminants(self, doubt: Doubt) -> tuple[Floats, Floats, Floats, Floats]:
         """Weights (rows, columns, 3) off and on the ruled lines, and the separation² of each."""
         m, d = self.mat.astype(np.float64), (self.leather - self.mat).astype(np.float64)
         lea = self.leather.astype(np.float64)
-        cov = self.noise**2 * np.eye(3) + SHADOW**2 * _outer(m) + TONE**2 * _outer(lea)
+        cov = self.noise**2 * np.eye(3) + doubt.shadow**2 * _outer(m) + doubt.tone**2 * _outer(lea)
+        hue = np.eye(3) - np.outer(_LIGHTNESS, _LIGHTNESS)
+        cov = cov + doubt.colour**2 * (d * d).sum(axis=-1)[..., None, None] * hue
         ink = m * (self.ink - 1.0)
         off, gap_off = _fisher(cov, d)
         on, gap_on = _fisher(cov + _outer(ink), d)
@@ -73,26 +105,80 @@ def _fisher(cov: NDArray[np.float64], d: NDArray[np.float64]) -> tuple[Floats, F
     return (w / gap[..., None]).astype(np.float32), gap.astype(np.float32)
 
 
-def leather_share(linear: Floats, fields: Fields, on_line: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+def leather_share(
+    linear: Floats,
+    fields: Fields,
+    on_line: NDArray[np.bool_],
+    doubt: Doubt,
+    where: NDArray[np.bool_] | None = None,
+) -> tuple[Floats, Floats]:
     """Share of leather (about 0..1) and its trust (0..1) for each pixel of a plan image.
 
-    ``fields`` may be coarser than the image; they are interpolated.
+    ``fields`` may be coarser than the image; they are interpolated. Outside ``where`` both are 0.
     """
-    off, on, gap_off, gap_on = fields.discriminants()
+    off, on, gap_off, gap_on = fields.discriminants(doubt)
     rows, columns = on_line.shape
-    share = np.empty((rows, columns), np.float32)
-    trust = np.ones((rows, columns), np.float32)
-    ratio = np.clip(gap_on / gap_off, 1e-3, 1.0)
+    share = np.zeros((rows, columns), np.float32)
+    trust = np.zeros((rows, columns), np.float32)
+    # Where the ink looks like the leather a pixel on a line says nothing.
+    ratio = np.where((gap_on > 6.0) & (gap_on > 0.05 * gap_off), np.minimum(gap_on / gap_off, 1.0), 0.0)
+    ratio = ratio.astype(np.float32)
     flat_off, flat_on = (-(w * fields.mat).sum(axis=-1) for w in (off, on))
     small_rows, small_columns = flat_off.shape
     x = ((np.arange(columns) + 0.5) * small_columns / columns - 0.5).clip(0, small_columns - 1)
     y = ((np.arange(rows) + 0.5) * small_rows / rows - 0.5).clip(0, small_rows - 1)
     for top in range(0, rows, 256):
         s = np.s_[top : top + 256]
-        gx, gy = np.meshgrid(x.astype(np.float32), y[s].astype(np.float32))
-        c, line = linear[s], on_line[s]
-        plain = (c * cv.sample(off, gx, gy, 0.0)).sum(axis=-1) + cv.sample(flat_off, gx, gy, 0.0)
-        inked = (c * cv.sample(on, gx, gy, 0.0)).sum(axis=-1) + cv.sample(flat_on, gx, gy, 0.0)
-        share[s] = np.where(line, inked, plain)
-        trust[s] = np.where(line, cv.sample(ratio, gx, gy, 0.0), 1.0)
+        part = np.ones(on_line[s].shape, bool) if where is None else where[s]
+        r, c = np.nonzero(part)
+        if not len(r):
+            continue
+        for k in range(0, len(r), 1 << 20):
+            rk, ck = r[k : k + (1 << 20)], c[k : k + (1 << 20)]
+            gx, gy = _folded(x[ck]), _folded(y[top + rk])
+            line = on_line[top + rk, ck]
+            pixel = linear[top + rk, ck]
+            values = []
+            for w, flat in ((off, flat_off), (on, flat_on)):
+                weights = cv.sample(w, gx, gy, 0.0).reshape(-1, 3)[: len(rk)]
+                values.append(
+                    (pixel * weights).sum(axis=-1) + cv.sample(flat, gx, gy, 0.0).ravel()[: len(rk)]
+                )
+            share[top + rk, ck] = np.where(line, values[1], values[0])
+            trust[top + rk, ck] = np.where(line, cv.sample(ratio, gx, gy, 0.0).ravel()[: len(rk)], 1.0)
     return np.clip(share, -0.5, 1.5), trust
+
+
+def unlike_mat(
+    linear: Floats, fields: Fields, rows: NDArray[np.intp], columns: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """For pixels (row, column) of a plan image: whether the mat, in any shadow, cannot look like this."""
+    height, width = linear.shape[:2]
+    small_rows, small_columns = fields.mat.shape[:2]
+    gx = _folded(((columns + 0.5) * small_columns / width - 0.5).clip(0, small_columns - 1))
+    gy = _folded(((rows + 0.5) * small_rows / height - 0.5).clip(0, small_rows - 1))
+    mat = cv.sample(fields.mat, gx, gy, 0.0).reshape(-1, 3)[: len(rows)].astype(np.float64)
+    away = linear[rows, columns] - mat
+    # Colour noise grows where the picture is compressed; a tenth of the mat's own lightness is allowed.
+    noise = fields.noise + 0.04 * mat.mean(axis=1)
+    cov = (noise**2)[:, None, None] * np.eye(3) + SORTING.shadow**2 * _outer(mat)
+    squared = (away * np.linalg.solve(cov, away[..., None])[..., 0]).sum(axis=-1)
+    return np.asarray(squared > 9.0, np.bool_)
+
+
+def _folded(values: NDArray[np.float64]) -> Floats:
+    """A list as rows of 1024, padded: OpenCV samples at most 32 767 in a row."""
+    rows = -(-len(values) // 1024)
+    out = np.zeros(rows * 1024, np.float32)
+    out[: len(values)] = values
+    return out.reshape(rows, 1024)
+
+
+def smoothed(share: Floats, trust: Floats, sigma: float, wide: float) -> Floats:
+    """The share averaged by trust over ``sigma`` px; where nothing near is trusted, over ``wide`` px."""
+    weighted = share * trust
+    total, amount = cv.blur(weighted, sigma), cv.blur(trust, sigma)
+    faint = np.float32(0.02)
+    total += faint * cv.blur(weighted, wide)
+    amount += faint * cv.blur(trust, wide)
+    return np.asarray(total / np.maximum(amount, 1e-9), np.float32)

@@ -15,7 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture import cv
-from nesting.capture.colours import Fields, leather_share, local_mean, to_linear
+from nesting.capture.colours import (
+    PLACING,
+    SORTING,
+    Fields,
+    leather_share,
+    local_mean,
+    robust_mean,
+    smoothed,
+    to_linear,
+    unlike_mat,
+)
 from nesting.capture.lattice import Lattice
 from nesting.capture.plan import Plan, local_scale, plan_around, plan_image
 from nesting.errors import CaptureRefused
@@ -41,6 +51,7 @@ class Segmented:
     separation: Floats
     on_line: Flags
     sure: NDArray[np.uint8]
+    fields: Fields
 
 
 def segment(photo: NDArray[np.uint8], lattice: Lattice, pitch: float) -> Segmented:
@@ -166,7 +177,7 @@ def learn(
             cv.resize(linear * weight[..., None], *size, area=True)
             / np.maximum(small_weight, 1e-6)[..., None]
         )
-        return local_mean(small, small_weight, tuple(s * size[0] / plan.columns for s in sigmas))
+        return robust_mean(small, small_weight, tuple(s * size[0] / plan.columns for s in sigmas))
 
     mat_field = field(ground)
     leather_field = field(np.asarray(leather) > 0)
@@ -202,17 +213,29 @@ def _share_and_contour(
     on_line = ruled_mask(plan, lattice, pitch, half)
     linear = cv.blur(to_linear(image), 0.7)
     fields = learn(linear, plan, mat, leather, on_line, sigmas)
-    share, trust = leather_share(linear, fields, on_line)
-    smooth = cv.blur(share * trust, 1.0) / np.maximum(cv.blur(trust, 1.0), 1e-6)
-    mask = _hide_mask((smooth > 0.5) & (sure > 0), like)
-    level = _levels(smooth, mask, 2.5)
-    separation = cv.resize(np.sqrt(fields.discriminants()[2]), plan.columns, plan.rows)
-    outline = contour(smooth - level, mask)
-    return Segmented(plan, image, plan.to_mm(outline), mask, smooth, separation, on_line, sure)
+    share, trust = leather_share(linear, fields, on_line, SORTING)
+    wide = max(2.0, 0.8 * half * plan.scale)
+    smooth = smoothed(share, trust, 1.0, wide)
+    mask = _hide_mask((smooth > 0.5) & (sure > 0), like, plan.scale)
+    mask = _notches_closed(mask, linear, fields, on_line, plan.scale)
+    separation = cv.resize(np.sqrt(fields.discriminants(SORTING)[2]), plan.columns, plan.rows)
+    outline = contour(_placed(linear, fields, on_line, mask, wide), mask)
+    return Segmented(plan, image, plan.to_mm(outline), mask, smooth, separation, on_line, sure, fields)
 
 
-def _hide_mask(leather: Flags, like: NDArray[Any]) -> NDArray[np.uint8]:
-    """The part of ``leather`` that best covers ``like``, opened by a pixel, its holes filled."""
+def _placed(linear: Floats, fields: Fields, on_line: Flags, mask: NDArray[np.uint8], wide: float) -> Floats:
+    """Share of leather near the border of the mask, less the level midway between its two sides."""
+    band = (cv.dilate(mask, 9.0) - cv.erode(mask, 9.0)) > 0
+    share, trust = leather_share(linear, fields, on_line, PLACING, band)
+    smooth = smoothed(share, trust, 0.8, wide)
+    return np.asarray(smooth - _levels(smooth, mask, 2.5), np.float32)
+
+
+def _hide_mask(leather: Flags, like: NDArray[Any], scale: float) -> NDArray[np.uint8]:
+    """The part of ``leather`` that best covers ``like``, opened by a pixel, its holes filled.
+
+    Parts of at least 2 cm² that a stroke of some colour parts from the hide are joined to it.
+    """
     opened = cv.dilate(cv.erode(leather, 1.5), 1.5)
     labels, stats, _ = cv.components(opened, eight=False)
     if len(stats) < 2:
@@ -221,7 +244,47 @@ def _hide_mask(leather: Flags, like: NDArray[Any]) -> NDArray[np.uint8]:
         )
     shared = np.bincount(labels.ravel(), (np.asarray(like) > 0).ravel(), minlength=len(stats))
     shared[0] = 0
-    return fill_holes((labels == int(np.argmax(shared))).astype(np.uint8))
+    best = int(np.argmax(shared))
+    big = np.flatnonzero(stats[:, 4] > 200.0 * scale**2)
+    parts = np.where(np.isin(labels, [*big[big > 0], best]), labels, 0)
+    return fill_holes(_joined(parts, best, 2.8 * scale))
+
+
+def _notches_closed(
+    mask: NDArray[np.uint8], linear: Floats, fields: Fields, on_line: Flags, scale: float
+) -> NDArray[np.uint8]:
+    """The mask with narrow notches filled whose colour is not the mat's: strokes that run over the edge."""
+    radius = 2.8 * scale
+    notches = cv.erode(cv.dilate(mask, radius), radius) & (1 - mask)
+    labels, stats, _ = cv.components(notches)
+    rows, columns = np.nonzero((labels > 0) & ~on_line)
+    foreign = unlike_mat(linear, fields, rows, columns)
+    part = labels[rows, columns]
+    total = np.bincount(part, minlength=len(stats))
+    strange = np.bincount(part, foreign, minlength=len(stats))
+    fill = (strange > 0.6 * total) & (total > 3.0 * scale**2)
+    fill[0] = False
+    return fill_holes(mask | fill[labels].astype(np.uint8))
+
+
+def _joined(labels: NDArray[np.int32], best: int, radius: float) -> NDArray[np.uint8]:
+    """Part ``best`` with all parts that closing by ``radius`` px connects to it, and what connects them."""
+    parts = (labels > 0).astype(np.uint8)
+    closed = cv.erode(cv.dilate(parts, radius), radius)
+    whole, _, _ = cv.components(closed, eight=False)
+    y, x = np.argwhere(labels == best)[0]
+    mine = whole == whole[y, x]
+    if len(np.unique(labels[mine & (labels > 0)])) == 1:
+        return (labels == best).astype(np.uint8)
+    between, stats, _ = cv.components(mine & (labels == 0))
+    kept = mine & (labels > 0)
+    for k in range(1, len(stats)):
+        left, top, width, height, _ = stats[k]
+        window = np.s_[max(top - 2, 0) : top + height + 2, max(left - 2, 0) : left + width + 2]
+        piece = between[window] == k
+        if len(np.unique(labels[window][(cv.dilate(piece, 1.5) > 0) & (labels[window] > 0)])) > 1:
+            kept[window] |= piece
+    return kept.astype(np.uint8)
 
 
 def fill_holes(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:

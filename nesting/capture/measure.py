@@ -1,0 +1,277 @@
+"""One photograph of a hide on a ruled mat to a measured hide that states its own doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from itertools import islice
+from pathlib import Path
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from nesting.capture import cv
+from nesting.capture.decode import Photo, read_photo
+from nesting.capture.finer import finer_seed
+from nesting.capture.height import Stand, find_stand, lowered
+from nesting.capture.lattice import Lattice, grow
+from nesting.capture.marks import Mark, OpenMark, find_holes, find_marks
+from nesting.capture.outline import Segmented, cells, segment
+from nesting.capture.plan import local_scale
+from nesting.capture.seeds import find_seeds
+from nesting.capture.shape import Edge, Kept, clean_polygon, keep
+from nesting.capture.trust import hold_out, refuse_unseen, refuse_unsteady, residuals
+from nesting.errors import CaptureRefused
+from nesting.files.hide import Flaw, Hide, Measured, Severity
+from nesting.rings import ring_from_points
+from nesting.units import oz_to_mm
+
+Points = NDArray[np.float64]
+Progress = Callable[[str], None]
+
+USUAL_THICKNESS = (2.0, 0.7)
+"""Thickness (mm) and its standard deviation when nothing is stated: from 2 to 8 oz in all but a few."""
+EDGE_DEVIATION_PX = 0.25
+"""How far the whole outline may lie in or out, as one standard deviation; from rendered photographs."""
+MARGIN_MM = 0.15
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """A measured hide with everything a person needs to judge it.
+
+    ``to_mat`` (2,) is added to the hide's coordinates to reach the mat's (x = i · pitch, y = j · pitch)
+    at the leather's height; ``outline_pixels`` (n, 2) is the outline as seen in the photograph.
+    """
+
+    hide: Hide
+    photo: Photo
+    lattice: Lattice
+    stand: Stand
+    pitch_mm: float
+    thickness_mm: float
+    to_mat: Points
+    outline_pixels: Points
+    open_marks: tuple[OpenMark, ...]
+    sides: Mapping[str, float]
+    holdout_side: str
+    residual_p95_px: float
+    straight_edges: tuple[Edge, ...]
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def pixels(self, points: Points) -> Points:
+        """Points (n, 2) of the hide, in mm, to where they are seen in the photograph, in px."""
+        raised = points + self.to_mat
+        t = self.thickness_mm / self.stand.height
+        # The inverse of ``lowered``.
+        seen = (raised - self.stand.foot * t) / (1.0 - t)
+        return self.lattice.camera.project(seen / self.pitch_mm)
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the person states: name and weight of the hide, thickness (mm), severities by stroke colour."""
+
+    name: str = "hide"
+    weight_oz: tuple[float, float] | None = None
+    thickness_mm: float | None = None
+    severity: Mapping[str, Severity] = field(default_factory=dict)
+
+
+def measure_photograph(
+    path: Path,
+    pitch_mm: float,
+    *,
+    name: str = "hide",
+    weight_oz: tuple[float, float] | None = None,
+    thickness_mm: float | None = None,
+    severity: Mapping[str, Severity] | None = None,
+    progress: Progress | None = None,
+) -> Measurement:
+    """Measure the hide on the photograph at ``path``; the mat's finest ruled lines are ``pitch_mm`` apart.
+
+    ``severity`` maps colours of flaw strokes ("red") to severities; others are ``weak``. ``progress``
+    is called with what is done next. Raises InputError for a file that is no image and CaptureRefused,
+    with the reason and the mend, for a photograph that cannot carry the measurement.
+    """
+    say = progress or (lambda _: None)
+    wishes = Wishes(name, weight_oz, thickness_mm, severity or {})
+    say("reading the photograph")
+    photo = read_photo(path)
+    say("finding the mat's grid")
+    lattice = find_lattice(photo)
+    say("finding the hide")
+    segmented = segment(photo.image, lattice, pitch_mm)
+    size = (photo.image.shape[1], photo.image.shape[0])
+    sides = refuse_unseen(segmented, lattice, pitch_mm, size)
+    say("leaving out each side in turn")
+    change, side = hold_out(segmented, lattice, pitch_mm)
+    refuse_unsteady(change, side)
+    say("looking for flaw marks")
+    holes = find_holes(segmented)
+    loops, open_marks = find_marks(segmented, holes)
+    return _assembled(
+        photo, lattice, segmented, pitch_mm, wishes, sides, (change, side), holes + loops, open_marks
+    )
+
+
+def find_lattice(photo: Photo) -> Lattice:
+    """The mat's grid: the first seed that leads to a large lattice, on the finest lines there are."""
+    image = cv.grey(photo.image)
+    best: Lattice | None = None
+    for seed in islice(find_seeds(image), 14):
+        lattice = grow(image, seed)
+        if lattice is not None and (best is None or len(lattice.labels) > len(best.labels)):
+            best = lattice
+            spread = np.ptp(lattice.points, axis=0) / [photo.image.shape[1], photo.image.shape[0]]
+            if spread.min() > 0.45:
+                break
+    if best is None:
+        raise CaptureRefused(
+            "no ruled grid was found in the photograph; lay the hide on a mat ruled with evenly spaced lines, "
+            "in even light, with the lines in focus"
+        )
+    for _ in range(2):
+        finer = finer_seed(image, best, cells(best)[0])
+        grown = None if finer is None else grow(image, finer)
+        if grown is None or len(grown.labels) < len(best.labels):
+            break
+        best = grown
+    return best
+
+
+def _thickness(wishes: Wishes) -> tuple[float, float]:
+    """Thickness (mm) of the leather and its standard deviation."""
+    if wishes.thickness_mm is not None:
+        return wishes.thickness_mm, 0.1
+    if wishes.weight_oz is not None:
+        thin, thick = (oz_to_mm(w) for w in wishes.weight_oz)
+        return 0.5 * (thin + thick), max(0.29 * (thick - thin), 0.1)
+    return USUAL_THICKNESS
+
+
+def _assembled(
+    photo: Photo, lattice: Lattice, segmented: Segmented, pitch: float, wishes: Wishes, sides: Mapping[str, float],
+    held: tuple[float, str], marks: list[Mark], open_marks: list[OpenMark],
+) -> Measurement:  # fmt: skip
+    rms, p95 = residuals(lattice)
+    stand = find_stand(lattice.camera, pitch, rms, len(lattice.labels), photo.focal_35mm)
+    thickness, thickness_deviation = _thickness(wishes)
+    polygon = clean_polygon(lowered(segmented.outline, stand, thickness))
+    kept = keep(polygon, MARGIN_MM)
+    corner = kept.outline.min(axis=0)
+    outline = kept.outline - corner
+    scale = float(local_scale(lattice.camera, pitch, segmented.outline.mean(axis=0)[None])[0])
+    area = float(polygon.area)
+    parts = {
+        "grid": area * max(abs(held[0]) / 100.0, 2e-4),
+        "thickness": 2
+        * area
+        * np.hypot(thickness_deviation, thickness * stand.height_deviation / stand.height)
+        / stand.height,
+        "edge": float(polygon.length) * EDGE_DEVIATION_PX / scale,
+    }
+    undecided = _undecided(segmented)
+    deviation = float(np.sqrt(sum(v**2 for v in parts.values())))
+    measured = Measured(
+        best_area_mm2=area,
+        inside_area_mm2=float(shapely.Polygon(outline).area),
+        area_u_mm2=2.0 * deviation,
+        px_per_mm=scale,
+        k1=lattice.camera.k1,
+        residual_px=rms,
+        holdout_area_pct=held[0],
+        thickness_mm=thickness,
+        undecided_mm=undecided,
+        image_sha256=photo.sha256,
+    )
+    flaws = _flaws(marks, open_marks, wishes, stand, thickness, corner, outline)
+    straight = tuple(_moved(e, corner) for e in kept.straight)
+    hide = Hide(
+        name=wishes.name, outline=ring_from_points(outline), weight_oz=wishes.weight_oz,
+        straight_edges=straight, flaws=flaws, measured=measured,
+    )  # fmt: skip
+    notes, warnings = _remarks(photo, lattice, measured, wishes, sides, marks, open_marks, corner)
+    return Measurement(
+        hide, photo, lattice, stand, pitch, thickness, corner, lattice.camera.project(segmented.outline / pitch),
+        tuple(open_marks), sides, held[1], p95, straight, notes, warnings,
+    )  # fmt: skip
+
+
+def _moved(edge: Edge, corner: Points) -> Edge:
+    (x0, y0), (x1, y1) = edge
+    x, y = float(corner[0]), float(corner[1])
+    return (x0 - x, y0 - y), (x1 - x, y1 - y)
+
+
+def _undecided(segmented: Segmented) -> float:
+    """Length (mm) of outline where leather and mat look so alike that noise places the edge."""
+    s = segmented
+    at = np.round(s.plan.to_pixels(s.outline)).astype(int)
+    rows = np.clip(at[:, 1], 0, s.plan.rows - 1)
+    columns = np.clip(at[:, 0], 0, s.plan.columns - 1)
+    faint = s.separation[rows, columns] < 2.0
+    step = np.hypot(*(np.roll(s.outline, -1, axis=0) - s.outline).T)
+    return float(step[faint].sum())
+
+
+def _flaws(
+    marks: list[Mark], open_marks: list[OpenMark], wishes: Wishes, stand: Stand, thickness: float, corner: Points,
+    outline: Points,
+) -> tuple[Flaw, ...]:  # fmt: skip
+    leather = shapely.Polygon(outline)
+    found: list[Flaw] = []
+
+    def add(kind: str, severity: Severity, ring: Points) -> None:
+        zone = clean_polygon(lowered(ring, stand, thickness) - corner)
+        # Grown by what simplifying takes, so that the zone is never smaller than the mark.
+        zone = clean_polygon(np.asarray(shapely.simplify(zone.buffer(0.25), 0.25).exterior.coords)[:-1])
+        if zone.intersection(leather).area > 1.0:
+            found.append(Flaw(kind, severity, ring_from_points(np.asarray(zone.exterior.coords)[:-1])))
+
+    for mark in marks:
+        if mark.hole:
+            add("hole", "hole", mark.outline)
+        else:
+            add(f"{mark.colour} loop", wishes.severity.get(mark.colour, "weak"), mark.outline)
+    for mark in open_marks:
+        add(f"open {mark.colour} mark", wishes.severity.get(mark.colour, "weak"), mark.outline)
+    return tuple(found)
+
+
+def _remarks(
+    photo: Photo, lattice: Lattice, measured: Measured, wishes: Wishes, sides: Mapping[str, float], marks: list[Mark],
+    open_marks: list[OpenMark], corner: Points,
+) -> tuple[tuple[str, ...], tuple[str, ...]]:  # fmt: skip
+    notes, warnings = [], []
+    notes.append(
+        f"grid: {len(lattice.labels)} intersections, {'light' if lattice.sign > 0 else 'dark'} lines"
+    )
+    if photo.halved:
+        notes.append("the photograph is large; it was read at half its resolution")
+    if wishes.thickness_mm is None and wishes.weight_oz is None:
+        warnings.append(
+            f"no weight or thickness was given: {USUAL_THICKNESS[0]:g} mm is assumed, which widens the uncertainty; "
+            'state it with --weight "4-5 oz" or --thickness "2 mm"'
+        )
+    for side, share in sides.items():
+        if share < 0.5:
+            warnings.append(
+                f"little grid shows on the {side} of the hide; the other three sides carry the measurement"
+            )
+    if measured.undecided_mm > 30.0:
+        warnings.append(
+            f"along {measured.undecided_mm:.0f} mm of edge the leather looks like the mat; check the overlay there"
+        )
+    for mark in open_marks:
+        x, y = mark.at[0] - corner[0], mark.at[1] - corner[1]
+        warnings.append(
+            f"a {mark.colour} mark of {mark.length:.0f} mm near x {x:.0f}, y {y:.0f} mm encloses nothing; "
+            "only the mark itself is kept clear: close the loop and photograph again if it stands for more"
+        )
+    return tuple(notes), tuple(warnings)
+
+
+__all__ = ["Kept", "Measurement", "find_lattice", "measure_photograph"]
