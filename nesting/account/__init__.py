@@ -118,6 +118,11 @@ def _notes(scenes: Sequence[Scene], order: Order | None) -> list[str]:
     ):
         names = ", ".join(f'"{name}"' for name in strange)
         notes.append(f"the order does not name {names}: no hardware and labour are counted for it")
+    if order is not None and order.costs.lace is None:
+        laced = [line.panel.name for line in order.lines if line.lace_mm and line.panel.name in placed]
+        if laced:
+            names = ", ".join(f'"{name}"' for name in laced)
+            notes.append(f"the order gives lace no price: it is not counted for {names}")
     if any(piece.panel.cutouts for scene in scenes for piece in scene.pieces):
         notes.append("the area of a piece is that inside its outline, cut-outs included")
     return notes

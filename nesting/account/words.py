@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from decimal import Decimal
 
-from nesting.files.report import Areas, CostTable, PairMatch, Report, Yield
+from nesting.files.report import Areas, Cost, CostLine, CostTable, PairMatch, Report, Yield
 from nesting.units import format_area, format_length
 
 Line = tuple[str, str]
@@ -15,7 +16,7 @@ def report_lines(report: Report) -> list[Line]:
     return [
         *area_lines(report.areas),
         *yield_lines(report.yields),
-        *(cost_lines(report.cost) if report.cost else []),
+        *(cost_lines(report.cost, {match.panel for match in report.pairs}) if report.cost else []),
         *pair_lines(report.pairs),
         *((f"no room for {left.pieces} of {left.panel}", left.why) for left in report.unplaced),
     ]
@@ -43,19 +44,67 @@ def yield_lines(yields: Yield) -> list[Line]:
     ]
 
 
-def cost_lines(table: CostTable) -> list[Line]:
-    """Total, and what a piece and a pair of each panel cost on average."""
+def cost_lines(table: CostTable, paired: Collection[str] = ()) -> list[Line]:
+    """Every share, the total and the price; then each panel's; then leather charged three ways.
+
+    What a piece and a pair come to is the panel's average; ``paired`` names the panels that have pairs.
+    """
     total, currency = table.total, table.currency
-    lines = [
-        ("leather", _money(total.leather, currency)),
-        ("hardware", _money(total.hardware, currency)),
-        ("labour", _money(total.labour, currency)),
-        ("cost in all", _money(total.total, currency)),
-    ]
+    lines = [(name, _money(amount, currency)) for name, amount in total.shares()]
+    lines.append(("cost in all", _money(total.total, currency)))
+    if total.price is not None:
+        lines += [("margin", _money(total.margin, currency)), ("price in all", _money(total.price, currency))]
     for panel in table.panels:
-        each = None if panel.cost.total is None else panel.cost.total / panel.pieces
-        lines.append((f"cost of one {panel.name}", _money(each, currency)))
+        lines += _panel_lines(panel, 1, f"one {panel.name}", currency)
+        if panel.name in paired:
+            lines += _panel_lines(panel, 2, f"a pair of {panel.name}", currency)
+    return [*lines, *_way_lines(table, paired)]
+
+
+def _panel_lines(panel: CostLine, count: int, what: str, currency: str | None) -> list[Line]:
+    """What ``count`` pieces cost on average, the shares of that, and the price."""
+    each = average(panel, count)
+    lines = [(f"cost of {what}", _money(each.total, currency))]
+    if each.total is not None:
+        lines.append((f"shares of {what}", shares_in_words(each)))
+    if each.price is not None:
+        lines.append((f"price of {what}", _money(each.price, currency)))
     return lines
+
+
+def _way_lines(table: CostTable, paired: Collection[str]) -> list[Line]:
+    """The three ways to charge leather, side by side: the leather, all, and a pair or piece of each panel."""
+    lines = []
+    for one in table.leather_ways:
+        if one.total.leather is None:
+            continue
+        parts = [f"leather {one.total.leather:.2f}", _cost_and_price("in all", one.total)]
+        for panel in one.panels:
+            count = 2 if panel.name in paired else 1
+            what = f"a pair of {panel.name}" if count == 2 else f"one {panel.name}"
+            parts.append(_cost_and_price(what, average(panel, count)))
+        lines.append((f"leather charged by {one.way}", "; ".join(parts)))
+    return lines
+
+
+def _cost_and_price(what: str, cost: Cost) -> str:
+    words = f"{what} {cost.total:.2f}"
+    return words if cost.price is None else f"{words}, price {cost.price:.2f}"
+
+
+def average(panel: CostLine, count: int) -> Cost:
+    """What ``count`` pieces of a panel come to on average; not rounded."""
+
+    def part(amount: Decimal | None) -> Decimal | None:
+        return None if amount is None else amount / panel.pieces * count
+
+    return Cost(**{name: part(amount) for name, amount in vars(panel.cost).items()})  # type: ignore[arg-type]
+
+
+def shares_in_words(cost: Cost) -> str:
+    """``leather 9.50, hardware 1.08, labour 28.00``."""
+    known = [(name, amount) for name, amount in cost.shares() if amount is not None]
+    return ", ".join(f"{name} {amount:.2f}" for name, amount in known)
 
 
 def pair_lines(matches: tuple[PairMatch, ...]) -> list[Line]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails
 
-from nesting.errors import FileFormatError
+from nesting.errors import FileFormatError, InputError
 from nesting.files.json_text import join
 from nesting.quantities import shown
 
@@ -48,6 +48,7 @@ Ounces = Annotated[list[Annotated[float, Field(gt=0, le=100)]], Field(min_length
 FlawAccepted = Literal["weak", "blemish"]
 
 Model = TypeVar("Model", bound=BaseModel)
+Typed = TypeVar("Typed")
 
 
 def validated(model: type[Model], data: Any, source: str, place: str = "") -> Model:
@@ -60,6 +61,14 @@ def validated(model: type[Model], data: Any, source: str, place: str = "") -> Mo
         first = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
         keys = [key for key in first["loc"] if not _is_tag(key)]
         raise FileFormatError(source, join(place, *keys), _problem(first, model, faults)) from None
+
+
+def typed(parse: Callable[[str], Typed], text: str, source: str, place: str) -> Typed:
+    """What a person typed, parsed, or the parser's complaint with the place where it was typed."""
+    try:
+        return parse(text)
+    except InputError as error:
+        raise FileFormatError(source, place, str(error)) from None
 
 
 def check_header(data: object, kind: str, source: str, place: str = "") -> None:

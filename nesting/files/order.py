@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import Literal
 
@@ -40,6 +41,8 @@ class OrderLine:
     """One panel and how often: exactly one of ``pairs``, ``pieces`` and ``fill`` is given.
 
     ``fill`` asks, after all the rest, for as many as fit (in whole pairs when the panel pairs).
+    ``lace_mm`` is the lace that one piece takes; ``dyed_sides`` and ``finished_sides`` count the sides
+    of a piece (0 to 2) that are dyed and finished, where the order prices that.
     """
 
     panel: Panel
@@ -50,6 +53,9 @@ class OrderLine:
     weight_oz: tuple[float, float] | None = None
     hardware: tuple[Hardware, ...] = ()
     labour_minutes: float = 0.0
+    lace_mm: float = 0.0
+    dyed_sides: int = 1
+    finished_sides: int = 1
 
     def takes(self, hide: Hide) -> bool:
         """Whether the hide lies within the ordered weights; one of unknown weight does not.
@@ -66,15 +72,47 @@ class OrderLine:
 
 
 @dataclass(frozen=True)
+class Rate:
+    """``price`` for every ``per``, a length in mm or an area in mm²."""
+
+    price: Decimal
+    per: Fraction
+
+    def of(self, amount: float) -> Fraction:
+        """What an amount costs, in mm or mm² as ``per``."""
+        return Fraction(self.price) * Fraction(amount) / self.per
+
+
+@dataclass(frozen=True)
 class Costs:
     """``remnant_credit``: share of its area price that a kept remnant is worth, 0 to 1.
 
-    ``currency`` None: that of the hides, which is one and the same in an order.
+    ``currency`` None: that of the hides, which is one and the same in an order. ``lace`` is by length,
+    ``dye`` and ``finish`` by area. Overhead is a share of leather, material and labour, plus so much an
+    hour of labour. At most one of ``margin`` (share of the price, below 1) and ``markup`` (share of the
+    cost) is given; with neither no price is reckoned.
     """
 
     labour_per_hour: Decimal = Decimal(0)
     remnant_credit: Decimal = Decimal(0)
     currency: str | None = None
+    lace: Rate | None = None
+    dye: Rate | None = None
+    finish: Rate | None = None
+    overhead: Decimal = Decimal(0)
+    overhead_per_hour: Decimal = Decimal(0)
+    margin: Decimal | None = None
+    markup: Decimal | None = None
+
+    @property
+    def on_cost(self) -> Fraction | None:
+        """What the price adds to the cost, as a share of the cost; None where no price is asked for.
+
+        A margin of a quarter of the price is a third on the cost.
+        """
+        if self.margin is not None:
+            return Fraction(self.margin) / (1 - Fraction(self.margin))
+        return None if self.markup is None else Fraction(self.markup)
 
 
 @dataclass(frozen=True)

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any
 
 from pydantic import Field
 
-from nesting.errors import FileFormatError, InputError
-from nesting.files.boundary import Name, NotNegative, Ounces, Share, Strict, validated
+from nesting.errors import FileFormatError
+from nesting.files.boundary import Name, NotNegative, Ounces, Strict, typed, validated
 from nesting.files.json_text import join, read_text
-from nesting.files.order import Costs, Cutting, Hardware, Order, OrderLine, Tool
+from nesting.files.order import Cutting, Hardware, Order, OrderLine, Tool
+from nesting.files.order_costs import CostsModel, costs_of
 from nesting.files.order_rules import hides_of, refuse_mixed_money, refuse_twice, refuse_unmet_weight
 from nesting.files.panel import Panel
 from nesting.files.panel_file import read_panel
 from nesting.units import parse_length, parse_weight
 
 Count = Annotated[int, Field(ge=1, le=100_000)]
+Sides = Annotated[int, Field(ge=0, le=2)]
 
 
 class _Cutting(Strict):
@@ -46,12 +47,9 @@ class _Line(Strict):
     weight_oz: Ounces | str | None = None
     hardware: list[_Hardware] = Field(default_factory=list)
     labour_minutes: NotNegative = 0.0
-
-
-class _Costs(Strict):
-    labour_per_hour: NotNegative = 0.0
-    remnant_credit: Share = 0.0
-    currency: Name | None = None
+    lace: str = "0 mm"
+    dyed_sides: Sides = 1
+    finished_sides: Sides = 1
 
 
 class OrderModel(Strict):
@@ -61,7 +59,7 @@ class OrderModel(Strict):
     hides: list[Name]
     cutting: _Cutting = Field(default_factory=_Cutting)
     pieces: Annotated[list[_Line], Field(min_length=1)]
-    costs: _Costs = Field(default_factory=_Costs)
+    costs: CostsModel = Field(default_factory=CostsModel)
 
 
 def read_order(path: Path) -> Order:
@@ -76,11 +74,7 @@ def read_order(path: Path) -> Order:
     hides = hides_of(model.hides, path, source)
     for i, line in enumerate(lines):
         refuse_unmet_weight(line, hides, source, join("pieces", i, "weight_oz"))
-    costs = Costs(
-        Decimal(str(model.costs.labour_per_hour)),
-        Decimal(str(model.costs.remnant_credit)),
-        model.costs.currency,
-    )
+    costs = costs_of(model.costs, source)
     refuse_mixed_money(hides, costs.currency, source)
     return Order(
         title=model.title or path.stem,
@@ -101,21 +95,10 @@ def _parse_toml(text: str, source: str) -> dict[str, Any]:
         raise FileFormatError(source, "", f"is not usable TOML ({error}); mend it") from None
 
 
-Typed = TypeVar("Typed")
-
-
-def _typed(parse: Callable[[str], Typed], text: str, source: str, place: str) -> Typed:
-    """What was typed, or the parser's complaint with the place where it was typed."""
-    try:
-        return parse(text)
-    except InputError as error:
-        raise FileFormatError(source, place, str(error)) from None
-
-
 def _cutting(model: _Cutting, source: str) -> Cutting:
-    typed = model.model_dump(exclude={"tool"})
+    texts = model.model_dump(exclude={"tool"})
     lengths = {
-        f"{key}_mm": _typed(parse_length, text, source, f"cutting.{key}") for key, text in typed.items()
+        f"{key}_mm": typed(parse_length, text, source, f"cutting.{key}") for key, text in texts.items()
     }
     return Cutting(model.tool, **lengths)
 
@@ -137,6 +120,9 @@ def _line(model: _Line, path: Path, source: str, place: str) -> OrderLine:
         weight_oz=_ounces(model.weight_oz, source, join(place, "weight_oz")),
         hardware=tuple(Hardware(h.item, h.count, Decimal(str(h.each))) for h in model.hardware),
         labour_minutes=model.labour_minutes,
+        lace_mm=typed(parse_length, model.lace, source, join(place, "lace")),
+        dyed_sides=model.dyed_sides,
+        finished_sides=model.finished_sides,
     )
 
 
@@ -169,14 +155,14 @@ def _panel(name: str, path: Path, source: str, place: str) -> Panel:
 
 
 def _distance(text: str, source: str, place: str) -> float:
-    return _typed(lambda typed: parse_length(typed, positive=True), text, source, place)
+    return typed(lambda words: parse_length(words, positive=True), text, source, place)
 
 
 def _ounces(given: list[float] | str | None, source: str, place: str) -> tuple[float, float] | None:
     if given is None:
         return None
     if isinstance(given, str):
-        return _typed(parse_weight, given, source, place)
+        return typed(parse_weight, given, source, place)
     if given[0] > given[1]:
         raise FileFormatError(source, place, "the thinner comes first; swap the two numbers")
     return given[0], given[1]

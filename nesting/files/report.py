@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, Literal, get_args
 
 from nesting.files.layout import Unplaced
 
@@ -33,15 +33,33 @@ class Yield:
 
 @dataclass(frozen=True)
 class Cost:
-    """Money in the order's currency, already rounded to the cent; total = leather + hardware + labour.
+    """Money in the order's currency, already rounded to the cent.
 
-    Leather and total are None where a hide has no price: unknown, not free.
+    ``total`` is the cost: leather, hardware, lace, dye, finish, labour and overhead. Leather, overhead and
+    total are None where a hide has no price: unknown, not free. ``price`` = total + ``margin``; both are
+    None where the total is, and where the order asks for no price.
     """
 
     leather: Decimal | None
     hardware: Decimal
     labour: Decimal
     total: Decimal | None
+    lace: Decimal = Decimal(0)
+    dye: Decimal = Decimal(0)
+    finish: Decimal = Decimal(0)
+    overhead: Decimal | None = Decimal(0)
+    margin: Decimal | None = None
+    price: Decimal | None = None
+
+    def shares(self) -> list[tuple[str, Decimal | None]]:
+        """What the total is made of, by name; lace, dye, finish and overhead only where there are any."""
+        named = {"leather": self.leather, "hardware": self.hardware}
+        further = {"lace": self.lace, "dye": self.dye, "finish": self.finish}
+        named |= {name: amount for name, amount in further.items() if amount}
+        named["labour"] = self.labour
+        if self.overhead is None or self.overhead:
+            named["overhead"] = self.overhead
+        return list(named.items())
 
 
 @dataclass(frozen=True)
@@ -63,11 +81,30 @@ class CostLine:
     cost: Cost
 
 
+Way = Literal["net area", "area taken", "whole hide"]
+WAYS: tuple[Way, ...] = get_args(Way)
+
+
+@dataclass(frozen=True)
+class LeatherWay:
+    """What everything, and all pieces of each panel, come to when leather is charged this way.
+
+    - ``net area``: the pieces' own area at the hide's price by area;
+    - ``area taken``: the hide's price less the credit for its remnants;
+    - ``whole hide``: the hide's whole price.
+    """
+
+    way: Way
+    total: Cost
+    panels: tuple[CostLine, ...]
+
+
 @dataclass(frozen=True)
 class CostTable:
     """Every cent in four ways: per hide, panel and piece each add up to ``total``; pairs to their pieces.
 
-    ``currency`` is None where neither a hide nor the order names one.
+    ``currency`` is None where neither a hide nor the order names one. Leather is charged by the area
+    taken; ``leather_ways`` sets that beside the two other ways.
     """
 
     currency: str | None
@@ -76,6 +113,7 @@ class CostTable:
     panels: tuple[CostLine, ...]
     pieces: tuple[CostLine, ...]
     pairs: tuple[CostLine, ...]
+    leather_ways: tuple[LeatherWay, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -164,6 +202,10 @@ def _table(table: CostTable) -> dict[str, Any]:
             {"piece": line.name, **_cost(line.cost)} for line in table.pieces
         ],
         "per_pair": _lines("pair", table.pairs),
+        "leather_ways": [
+            {"way": one.way, "total": _cost(one.total), "per_panel": _lines("panel", one.panels)}
+            for one in table.leather_ways
+        ],
     }  # fmt: skip
 
 
@@ -175,8 +217,14 @@ def _cost(cost: Cost) -> dict[str, float | None]:
     return {
         "leather": _number(cost.leather),
         "hardware": _number(cost.hardware),
+        "lace": _number(cost.lace),
+        "dye": _number(cost.dye),
+        "finish": _number(cost.finish),
         "labour": _number(cost.labour),
+        "overhead": _number(cost.overhead),
         "total": _number(cost.total),
+        "margin": _number(cost.margin),
+        "price": _number(cost.price),
     }
 
 

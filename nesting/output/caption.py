@@ -6,9 +6,10 @@ from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
 
+from nesting.account.words import average, shares_in_words
 from nesting.files.layout import Layout
 from nesting.files.panel import Panel
-from nesting.files.report import Areas, CostTable, Report
+from nesting.files.report import Areas, CostLine, CostTable, Report
 from nesting.judge.cautions import cautions
 from nesting.output.wording import sentence
 from nesting.rings import area
@@ -48,7 +49,7 @@ def _headline(layout: Layout, report: Report | None) -> str:
         return words
     if len(table.panels) == 1:
         line = table.panels[0]
-        return f"{words}, {_each(line.name, line.pieces, line.cost.total, table, layout)}"
+        return f"{words}, {_each(line, table, layout)}"
     return f"{words}, {_money(table.total.total, table)} in all"
 
 
@@ -104,18 +105,26 @@ def _costs(table: CostTable, layout: Layout) -> list[str]:
     total = table.total
     if total.total is None:
         return ["cost not known: a hide has no price"]
-    shares = f"leather {total.leather:.2f}, hardware {total.hardware:.2f}, labour {total.labour:.2f}"
-    lines = [f"cost {_money(total.total, table)} ({shares})"]
-    each = [_each(panel.name, panel.pieces, panel.cost.total, table, layout) for panel in table.panels]
+    priced = "" if total.price is None else f", price {_money(total.price, table)}"
+    lines = [f"cost {_money(total.total, table)} ({shares_in_words(total)}){priced}"]
+    each = [_each(panel, table, layout) + _price_each(panel, layout) for panel in table.panels]
     return [*lines, "; ".join(each)] if each else lines
 
 
-def _each(name: str, pieces: int, total: Decimal | None, table: CostTable, layout: Layout) -> str:
-    paired = layout.panel_by_name[name].pairing != "none"
-    what = f"a pair of {name}" if paired else f"one {name}"
-    if total is None:
-        return f"{what}: cost not known"
-    return f"{what} {_money(total / pieces * (2 if paired else 1), table)}"
+def _each(panel: CostLine, table: CostTable, layout: Layout) -> str:
+    paired = _paired(panel, layout)
+    what = f"a pair of {panel.name}" if paired else f"one {panel.name}"
+    total = average(panel, 2 if paired else 1).total
+    return f"{what}: cost not known" if total is None else f"{what} {_money(total, table)}"
+
+
+def _price_each(panel: CostLine, layout: Layout) -> str:
+    price = average(panel, 2 if _paired(panel, layout) else 1).price
+    return "" if price is None else f", price {price:.2f}"
+
+
+def _paired(panel: CostLine, layout: Layout) -> bool:
+    return layout.panel_by_name[panel.name].pairing != "none"
 
 
 def _money(amount: Decimal, table: CostTable) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ import pytest
 
 from nesting.errors import FileFormatError, InputError
 from nesting.files.hide import Hide
-from nesting.files.order import Costs, Cutting, Hardware, OrderLine
+from nesting.files.order import Costs, Cutting, Hardware, OrderLine, Rate
 from nesting.files.order_file import read_order
 from nesting.files.panel import Panel
 
@@ -232,3 +233,50 @@ def test_toml_that_nobody_types(shop: Path, value: str) -> None:
 def test_no_such_order(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="there is no such file"):
         read_order(tmp_path / "none.toml")
+
+
+def test_shares_beyond_leather_hardware_and_labour(shop: Path) -> None:
+    """All optional: the contract's example says none of them."""
+    plain = order(shop)
+    assert (plain.lines[0].lace_mm, plain.lines[0].dyed_sides, plain.lines[0].finished_sides) == (0.0, 1, 1)
+    assert (plain.costs.lace, plain.costs.dye, plain.costs.finish) == (None, None, None)
+    assert plain.costs.on_cost is None
+    line = 'labour_minutes = 35\nlace = "30 in"\ndyed_sides = 2\nfinished_sides = 0'
+    read = order(shop, "labour_minutes = 35", line).lines[0]
+    assert (read.lace_mm, read.dyed_sides, read.finished_sides) == (762.0, 2, 0)
+    costs = """labour_per_hour = 24.0
+lace = {price = 0.24, per = "1 ft"}
+dye = {price = 0.3, per = "1 ft2"}
+finish = {price = 1, per = "1 m2"}
+overhead = 0.1
+overhead_per_hour = 2.5
+margin = 0.25"""
+    found = order(shop, "labour_per_hour = 24.0", costs).costs
+    assert found.lace == Rate(Decimal("0.24"), Fraction("304.8"))
+    assert found.dye == Rate(Decimal("0.3"), Fraction("304.8") ** 2)
+    assert found.finish == Rate(Decimal("1"), Fraction(1_000_000))
+    assert (found.overhead, found.overhead_per_hour) == (Decimal("0.1"), Decimal("2.5"))
+    assert found.on_cost == Fraction(1, 3)
+    assert order(shop, "remnant_credit = 0.5", "markup = 1.2").costs.on_cost == Fraction(6, 5)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "place", "mend"),
+    [
+        ("labour_minutes = 35", 'lace = "30"', "pieces[0].lace", "has no unit"),
+        ("labour_minutes = 35", "dyed_sides = 3", "pieces[0].dyed_sides", "must be at most 2, not 3"),
+        ("labour_minutes = 35", "finished_sides = 1.5", "pieces[0].finished_sides", "must be a whole number"),
+        ("remnant_credit = 0.5", "margin = 1", "costs.margin", "must be less than 1"),
+        ("remnant_credit = 0.5", "margin = 0.2\nmarkup = 0.3", "costs", "not both"),
+        ("remnant_credit = 0.5", "overhead = -0.1", "costs.overhead", "must be at least 0"),
+        ("remnant_credit = 0.5", "lace = 0.2", "costs.lace", "must be an object in { }"),
+        ("remnant_credit = 0.5", 'lace = {price = 1, per = "0 m"}', "costs.lace.per", "more than zero"),
+        ("remnant_credit = 0.5", 'dye = {price = 1, per = "1 ft"}', "costs.dye.per", 'not a unit of area'),
+        ("remnant_credit = 0.5", 'dye = {per = "1 ft2"}', "costs.dye.price", "is missing"),
+    ],
+)  # fmt: skip
+def test_further_shares_refused(shop: Path, old: str, new: str, place: str, mend: str) -> None:
+    with pytest.raises(FileFormatError) as caught:
+        order(shop, old, new)
+    assert str(caught.value).startswith(f"{shop / 'order.toml'}: {place}: "), str(caught.value)
+    assert mend in str(caught.value)
