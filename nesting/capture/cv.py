@@ -160,7 +160,10 @@ def write(
     scale = size / 21.0
     weight = max(1, int(round(scale * 1.6)))
     where = int(at[0]), int(at[1])
-    cv2.putText(image, text, where, cv2.FONT_HERSHEY_SIMPLEX, scale, (0, 0, 0), weight * 3, cv2.LINE_AA)
+    # A dark rim by shifted copies: OpenCV 5 sets bolder text wider.
+    for dx, dy in ((-1, -1), (1, -1), (-1, 1), (1, 1)):
+        rim = where[0] + dx, where[1] + dy
+        cv2.putText(image, text, rim, cv2.FONT_HERSHEY_SIMPLEX, scale, (0, 0, 0), weight, cv2.LINE_AA)
     cv2.putText(image, text, where, cv2.FONT_HERSHEY_SIMPLEX, scale, colour, weight, cv2.LINE_AA)
 
 

@@ -29,6 +29,7 @@ SHORTEST = 18.0  # mm: a shorter mark is dust
 GAP = 14.0  # mm: the widest gap between two ends that is joined
 SMALLEST_LOOP = 30.0  # mm²
 SMALLEST_HOLE = 20.0  # mm²
+LEVELS = 1.8  # of 255: one unit of strength is at least so much in some channel
 GROWN = 0.8  # mm by which a zone is grown for uncertainty
 
 
@@ -121,13 +122,21 @@ def _sheet(s: Segmented, holes: list[Mark]) -> _Sheet:
     )
     linear = to_linear(cv.resize(s.image, columns, rows, area=True))
     mask = cv.resize(s.mask.astype(np.float32), columns, rows, area=True) > 0.99
-    free = cv.erode(mask, 1.2 * scale) > 0
+    free = cv.erode(mask, 1.6 * scale) > 0
     if holes:
         open_ = cv.fill_polygons(plan.shape, [plan.to_pixels(h.outline) for h in holes])
         free &= cv.dilate(open_, 2.0 * scale) == 0
     leather = _leather(linear, free, scale)
-    strength = _strength(cv.blur(linear, 0.45 * scale), leather, free)
+    soft = cv.blur(linear, 0.45 * scale)
+    # A stroke must be plain to see: compression alone moves dark colours by several of the 255 steps.
+    seen = np.abs(_coded(soft) - _coded(leather)).max(axis=-1) * np.float32(255.0)
+    strength = np.minimum(_strength(soft, leather, free), seen / np.float32(LEVELS))
     return _Sheet(plan, free, _strokes(strength, free, scale), strength, linear, leather)
+
+
+def _coded(linear: Floats) -> Floats:
+    """Linear light to the sRGB curve, 0..1, nearly (the plain power)."""
+    return np.asarray(np.power(np.maximum(linear, 0.0), np.float32(1 / 2.2)), np.float32)
 
 
 def _leather(linear: Floats, free: Flags, scale: float) -> Floats:
@@ -263,8 +272,13 @@ def _open_marks(sheet: _Sheet, lines: Flags, used: Flags) -> list[OpenMark]:
     scale = sheet.plan.scale
     length = np.bincount(labels[lines], minlength=len(stats)) / scale
     bound = np.bincount(labels[used & sheet.strokes], minlength=len(stats))
+    depth = np.zeros(len(stats))
+    np.maximum.at(depth, labels.ravel(), cv.distance(sheet.free).ravel())
     out = []
     for k in range(1, len(stats)):
+        # What only runs along the hide's own edge is the edge's shade.
+        if depth[k] < 3.5 * scale:
+            continue
         if length[k] < SHORTEST or bound[k] > 0.3 * stats[k, 4]:
             continue
         left, top, width, height, _ = (int(v) for v in stats[k])
