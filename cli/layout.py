@@ -1,5 +1,140 @@
+"""``hidewright layout ORDER.toml --out DIR``: lay an order on its hides."""
+
 from __future__ import annotations
 
+import json
+import os
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-def run() -> None:
-    raise NotImplementedError
+import typer
+
+if TYPE_CHECKING:
+    from nesting.files.layout import Layout
+    from nesting.files.order import Order
+    from nesting.files.report import Report
+    from nesting.planning.plan import Improvement
+    from nesting.planning.workers import Bounds
+
+SOME_UNPLACED = 3
+
+
+def run(
+    order: Annotated[Path, typer.Argument(metavar="ORDER.toml", help="What to cut, from which hides.")],
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the results.")],
+    seconds: Annotated[
+        float | None, typer.Option(min=0.1, help="How long to look for better layouts. Default 20.")
+    ] = None,
+    rounds: Annotated[
+        int | None, typer.Option(min=1, help="Bound the work instead: same seed, same rounds, same bytes.")
+    ] = None,
+    seed: Annotated[int, typer.Option(min=0, help="Another seed, another layout.")] = 1,
+    workers: Annotated[
+        int | None, typer.Option(min=1, max=64, help="Processes that search. Default: one a core, at most 4.")
+    ] = None,
+    json_: Annotated[bool, typer.Option("--json", help="The report on stdout.")] = False,
+) -> None:
+    """Lay an order: writes layout.json, report.json, layout.png, layout.svg and cut.dxf to DIR."""
+    if seconds is not None and rounds is not None:
+        raise typer.BadParameter("give --seconds or --rounds, not both")
+    from nesting.files.order_file import read_order
+    from nesting.planning.workers import Bounds
+
+    read = read_order(order)
+    folder = ready_folder(out)
+    bounds = Bounds(20.0 if seconds is None else seconds, rounds)
+    layout = search(read, seed, bounds, workers or min(4, os.cpu_count() or 1))
+    report = write_results(layout, read, folder)
+    tell(layout, report, folder, json_)
+    if layout.unplaced:
+        raise typer.Exit(SOME_UNPLACED)
+
+
+def ready_folder(out: Path) -> Path:
+    """The results' folder, made if need be; InputError when it cannot be written."""
+    from nesting.errors import InputError
+
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"{out}: cannot be made a folder ({error.strerror}); choose another --out") from error
+    if not os.access(out, os.W_OK):
+        raise InputError(f"{out}: may not be written; choose another --out")
+    return out
+
+
+def search(order: Order, seed: int, bounds: Bounds, workers: int) -> Layout:
+    """Look for the best layout within bounds, with a bar; Ctrl-C keeps the best so far."""
+    from cli.bar import SearchBar, said_if_slow
+    from nesting.errors import InputError
+    from nesting.packing.warm import warm_up
+    from nesting.planning.workers import TRACKS_OF_ROUNDS, best_layout
+
+    with said_if_slow("preparing the packing engine for its first run on this machine (about 15 s)..."):
+        warm_up()
+    total = bounds.seconds if bounds.rounds is None else float(bounds.rounds * TRACKS_OF_ROUNDS)
+    start = time.monotonic()
+    with SearchBar(total, sys.stderr.isatty()) as bar:
+
+        def progress(better: Improvement | None, done: int) -> None:
+            at = done if bounds.rounds is not None else time.monotonic() - start
+            bar.update(at, None if better is None else in_words(better))
+
+        found = best_layout(order, seed, bounds, workers, progress)
+    if found is None:
+        raise InputError(f"{order.path}: nothing was laid within the time; give it more --seconds")
+    return found[0]
+
+
+def in_words(better: Improvement) -> str:
+    """``24 pieces, yield 71 %``, and what is missing."""
+    from nesting.rings import area
+
+    layout = better.layout
+    areas = {panel.name: area(panel.outline) for panel in layout.panels}
+    pieces = [p for laid in layout.hides for p in laid.placements]
+    leather = sum(area(laid.hide.outline) for laid in layout.hides)
+    share = 100 * sum(areas[p.panel] for p in pieces) / leather if leather else 0.0
+    missing = f", {better.plan.score.missing} without room" if better.plan.score.missing else ""
+    return f"{len(pieces)} pieces, {len(layout.hides)} hides, yield {share:.0f} %{missing}"
+
+
+def write_results(layout: Layout, order: Order, folder: Path) -> Report:
+    """Judge, account, draw everything, then write it all to the folder."""
+    from nesting.account import account
+    from nesting.files.json_text import dump_json
+    from nesting.files.layout_file import layout_to_json
+    from nesting.files.report import report_to_json
+    from nesting.files.whole import write_whole
+    from nesting.judge import assert_layout_valid
+    from nesting.output import all_files
+
+    assert_layout_valid(layout)
+    report = account(layout, order)
+    files: dict[str, bytes | str] = {
+        "layout.json": dump_json(layout_to_json(layout)),
+        "report.json": dump_json(report_to_json(report)),
+        **all_files(layout, report, order),
+    }
+    for name, data in files.items():
+        write_whole(folder / name, data)
+    return report
+
+
+def tell(layout: Layout, report: Report, folder: Path, as_json: bool) -> None:
+    """The report: as lines on stderr, or as JSON on stdout."""
+    from nesting.account.words import report_lines
+    from nesting.files.report import report_to_json
+    from nesting.judge import cautions
+
+    if as_json:
+        print(json.dumps(report_to_json(report), ensure_ascii=False, default=str))
+    lines = report_lines(report)
+    width = max(len(line[0]) for line in lines)
+    for label, value in lines:
+        print(f"{label:<{width}}  {value}", file=sys.stderr)
+    for words in cautions(layout):
+        print(f"caution: {words}", file=sys.stderr)
+    print(f"written to {folder}: layout.json report.json layout.png layout.svg cut.dxf", file=sys.stderr)

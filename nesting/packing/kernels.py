@@ -250,7 +250,7 @@ def circle_loss(bodies_a, a, bodies_b, b, soft):
     corners = vertex_depth(bodies_a, a, bodies_b, b, x0, y0, x1, y1) + vertex_depth(
         bodies_b, b, bodies_a, a, x0, y0, x1, y1
     )
-    return total + (VERTEX * corners + soft) * min(bodies_a[a, CR], bodies_b[b, CR])
+    return math.sqrt(total + (VERTEX * corners + soft) * min(bodies_a[a, CR], bodies_b[b, CR])) * math.sqrt(min(bodies_a[a, CR], bodies_b[b, CR]))
 
 
 # ---------------------------------------------------------------------------------------- field
@@ -472,7 +472,7 @@ def make_room(static):
     return np.empty((1, row)), np.empty((1, max(row, static.parts.shape[1]))), np.empty((row, 4))
 
 
-@_inline
+@_kernel
 def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
     """Weighted loss of an item at a trial pose, given up as soon as it reaches ``bound`` (then HUGE).
 
@@ -684,8 +684,9 @@ def descend(item, table, row, step, turn, smallest, pull, state, static, fields,
             free = True
     ratio = turn / step
     ways = 5 if free else 4
+    failed = 0
+    way = 0
     while step > smallest:
-        way = int(uniform(rng) * ways)
         dx = 0.0
         dy = 0.0
         da = 0.0
@@ -702,7 +703,8 @@ def descend(item, table, row, step, turn, smallest, pull, state, static, fields,
         else:
             da = step * ratio
         better = False
-        for sign in (1.0, -1.0):
+        for k in range(2):
+            sign = 1.0 - 2.0 * k
             x = table[row, 1] + sign * dx
             y = table[row, 2] + sign * dy
             angle = table[row, 3] + sign * da
@@ -718,9 +720,16 @@ def descend(item, table, row, step, turn, smallest, pull, state, static, fields,
                 better = True
                 break
         if better:
-            step *= 1.15
+            failed = 0
+            step *= 1.2
+            if table[row, 0] <= 0.0 and pull[0] == 0.0 and pull[1] == 0.0:
+                return
         else:
-            step *= 0.6
+            failed += 1
+            way = (way + 1) % ways
+            if failed >= ways:
+                failed = 0
+                step *= 0.4
 
 
 @_kernel

@@ -24,18 +24,23 @@ class Improvement:
     plan: Plan
 
 
-def improving_layouts(order: Order, seed: int, stop: Stop) -> Iterator[Improvement | None]:
+def improving_layouts(
+    order: Order, seed: int, stop: Stop, named_seed: int | None = None
+) -> Iterator[Improvement | None]:
     """Yield valid layouts, each better than the last; None after a round that found none.
 
     ``stop`` is asked once a round and inside long rounds. Nothing is yielded that the judge has not
-    passed.
+    passed. ``named_seed`` is the seed that the layouts state when this is one of several tracks.
     """
+    named = seed if named_seed is None else named_seed
     search = Search(order, seed, stop)
     for plan in search.run():
         if plan is not None:
-            layout = layout_of(order, plan, seed)
+            layout = layout_of(order, plan, named)
             if not faults(layout):
                 yield Improvement(layout, plan)
+                if stop():
+                    return
                 continue
         yield None
         if stop():

@@ -1,0 +1,51 @@
+"""Progress on a terminal: one bar on stderr, silent when stderr is no terminal."""
+
+from __future__ import annotations
+
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+
+class SearchBar:
+    """A bar over seconds or rounds with the yield so far."""
+
+    def __init__(self, total: float, shown: bool) -> None:
+        self._bar = None
+        if shown:
+            from rich.console import Console
+            from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+            self._bar = Progress(
+                TextColumn("laying"), BarColumn(), TimeElapsedColumn(), TextColumn("{task.description}"),
+                console=Console(stderr=True), transient=True,
+            )  # fmt: skip
+            self._task = self._bar.add_task("looking for a first layout", total=total)
+
+    def __enter__(self) -> SearchBar:
+        if self._bar:
+            self._bar.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar:
+            self._bar.stop()
+
+    def update(self, done: float, words: str | None = None) -> None:
+        """Move to ``done`` and, when given, change the words."""
+        if self._bar:
+            extra = {} if words is None else {"description": words}
+            self._bar.update(self._task, completed=done, **extra)  # type: ignore[arg-type]
+
+
+@contextmanager
+def said_if_slow(message: str, after: float = 1.5) -> Iterator[None]:
+    """Print ``message`` on stderr when the block takes longer than ``after`` seconds."""
+    timer = threading.Timer(after, lambda: print(message, file=sys.stderr, flush=True))
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
