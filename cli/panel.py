@@ -8,13 +8,19 @@ from typing import TYPE_CHECKING, Annotated, cast
 import typer
 
 from cli.drawn import UNIT_HELP, name_from, one_of, print_json, read_joined, tell
+from cli.wishes import (
+    ACCEPTS_HELP,
+    PAIRING_HELP,
+    PAIRINGS,
+    STRETCH_HELP,
+    TURNS_HELP,
+    accepts_of,
+    stretch_of,
+    turns_of,
+)
 
 if TYPE_CHECKING:
-    from nesting.files.hide import Severity
-    from nesting.files.panel import Pairing, Panel, Stretch
-
-PAIRINGS = ("mirrored", "alike", "none")
-ACCEPTABLE = ("weak", "blemish")
+    from nesting.files.panel import Pairing, Panel
 
 
 def run(
@@ -22,18 +28,10 @@ def run(
     out: Annotated[Path, typer.Option("-o", "--out", help="The panel file to write (NAME.panel.json).")],
     unit: Annotated[str | None, typer.Option(help=UNIT_HELP)] = None,
     name: Annotated[str | None, typer.Option(help="The panel's name; else that of the file written.")] = None,
-    pairing: Annotated[str, typer.Option(help="mirrored, alike or none.")] = "none",
-    stretch: Annotated[
-        str | None,
-        typer.Option(help='Direction that must lie along the spine, and its tolerance, in degrees: "90 15".'),
-    ] = None,
-    turns: Annotated[
-        str | None, typer.Option(help='Allowed rotations in degrees: "0,180"; else any rotation.')
-    ] = None,
-    accepts: Annotated[
-        list[str] | None,
-        typer.Option(help="Flaws that the whole panel tolerates: blemish, weak. May be repeated."),
-    ] = None,
+    pairing: Annotated[str, typer.Option(help=PAIRING_HELP)] = "none",
+    stretch: Annotated[str | None, typer.Option(help=STRETCH_HELP)] = None,
+    turns: Annotated[str | None, typer.Option(help=TURNS_HELP)] = None,
+    accepts: Annotated[list[str] | None, typer.Option(help=ACCEPTS_HELP)] = None,
     layer: Annotated[str | None, typer.Option(help="The layer (or id) that holds the outline.")] = None,
     join: Annotated[str, typer.Option(help="Widest gap between line ends that is joined.")] = "0.1 mm",
     json_: Annotated[bool, typer.Option("--json", help="Machine-readable result on stdout.")] = False,
@@ -45,14 +43,15 @@ def run(
     seen. Layers named note, frame or grid are left out.
     """
     from nesting.drawings.as_panel import PanelWishes, panel_from_drawing
+    from nesting.files.panel import Stretch
     from nesting.files.panel_file import write_panel
 
     wishes = PanelWishes(
         name=name or name_from(out, "panel"),
         pairing=cast("Pairing", one_of(pairing, PAIRINGS, "--pairing")),
-        stretch=None if stretch is None else _stretch(stretch),
-        turns_deg=None if turns is None else tuple(_numbers(turns, "--turns", '"0,180"')),
-        accepts=_accepts(accepts or ()),
+        stretch=None if stretch is None else Stretch(*stretch_of(stretch)),
+        turns_deg=None if turns is None else turns_of(turns),
+        accepts=accepts_of(accepts or ()),
         layer=layer,
     )
     joined = read_joined(drawing, unit, join)
@@ -85,32 +84,3 @@ def _summary(panel: Panel) -> str:
     }
     held = ", ".join(f"{what}: {count}" for what, count in parts.items() if count)
     return f'panel "{panel.name}", {format_area(area(panel.outline))}' + (f", {held}" if held else "")
-
-
-def _numbers(text: str, option: str, form: str) -> list[float]:
-    """Degrees from a list parted by commas or blanks."""
-    import math
-
-    try:
-        numbers = [float(part.removesuffix("°")) for part in text.replace(",", " ").split()]
-    except ValueError:
-        numbers = []
-    if not numbers or not all(map(math.isfinite, numbers)):
-        raise typer.BadParameter(f"{text!r} is not understood; write degrees like {form}", param_hint=option)
-    return numbers
-
-
-def _stretch(text: str) -> Stretch:
-    from nesting.files.panel import Stretch
-
-    numbers = _numbers(text, "--stretch", '"90 15"')
-    if len(numbers) != 2 or not 0 <= numbers[1] <= 90:
-        raise typer.BadParameter(
-            f'{text!r}: write the direction and its tolerance (0 to 90), like "90 15"', param_hint="--stretch"
-        )
-    return Stretch(numbers[0], numbers[1])
-
-
-def _accepts(given: tuple[str, ...] | list[str]) -> tuple[Severity, ...]:
-    words = [word for text in given for word in text.replace(",", " ").split()]
-    return tuple(cast("Severity", one_of(word, ACCEPTABLE, "--accepts")) for word in words)
