@@ -14,6 +14,7 @@ from nesting.errors import InputError
 from nesting.units import (
     area_mm2,
     format_area,
+    format_both,
     format_inches,
     format_length,
     format_weight,
@@ -277,6 +278,14 @@ def test_back_to_people() -> None:
     assert format_inches(0) == "0 in"
     assert format_inches(1.5875) == "1/16 in"
     assert format_inches(-3.175) == "-1/8 in"
+    assert format_both(215.9) == "215.9 mm (8 1/2 in)"
+    assert format_both(3.175) == "3.2 mm (1/8 in)"
+    assert format_both(37) == "37 mm (≈ 1 7/16 in)"
+    assert format_both(5.5) == "5.5 mm (7/32 in)"
+    assert format_both(2) == "2 mm (5/64 in)"
+    assert format_both(8.4) == "8.4 mm (≈ 11/32 in)"
+    assert format_both(25.4) == "25.4 mm (1 in)"
+    assert format_both(0) == "0 mm (0 in)"
     assert format_area(7.25 * 92903.04) == "7.25 ft² (67.4 dm²)"
     assert format_area(3845.2) == "0.041 ft² (0.38 dm²)"
     # Common practice, no source: 4-5 oz is spoken of as 1.6-2.0 mm.
