@@ -89,8 +89,12 @@ def can_hold(hide: Hide, order: Order, pattern: Pattern) -> bool:
     """Whether the hide has a place for the pattern at all, as far as widths and turns tell."""
     if not allowed_turns(pattern, spine_angle(hide)):
         return False
-    least = opened_leather(hide, order, pattern)
-    return any(part.area >= 0.999 * pattern.area for part in shapely.get_parts(least))
+    # Not the opened leather: a pattern's corners reach where its largest disc does not.
+    free = allowed(hide, order.cutting, pattern.parts[0][1])
+    return any(
+        part.area >= 0.999 * pattern.area and not part.buffer(-0.98 * pattern.narrowest).is_empty
+        for part in shapely.get_parts(free)
+    )
 
 
 def opened_leather(hide: Hide, order: Order, pattern: Pattern) -> BaseGeometry:
