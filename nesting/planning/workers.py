@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import multiprocessing
 import queue
+import signal
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -97,6 +99,23 @@ def _work(
         events.put((track, "end"))
 
 
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Processes started meanwhile never see Ctrl-C, which a terminal sends to all of them.
+
+    The parent decides alone: a worker interrupted in the middle of a message would spoil the queue.
+    A blocked signal stays blocked across the start of a process; systems without that go without.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _in_processes(
     order: Order, named: int, seeds: list[int], bounds: Bounds, workers: int
 ) -> Iterator[Event]:
@@ -111,7 +130,8 @@ def _in_processes(
                 process = context.Process(
                     target=_work, args=(track, order, seed, named, bounds, events), daemon=True
                 )
-                process.start()
+                with _interrupts_held():
+                    process.start()
                 running[track] = process
             try:
                 track, event = events.get(timeout=0.5)
