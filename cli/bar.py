@@ -1,4 +1,4 @@
-"""Progress on a terminal: one bar on stderr, silent when stderr is no terminal."""
+"""Progress on stderr: one bar on a terminal, a line for each change of the words elsewhere."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ class SearchBar:
 
     def __init__(self, total: float, shown: bool) -> None:
         self._bar = None
+        self._said: str | None = None
         if shown:
             from rich.console import Console
             from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
@@ -34,7 +35,11 @@ class SearchBar:
 
     def update(self, done: float, words: str | None = None) -> None:
         """Move to ``done`` and, when given, change the words."""
-        if self._bar:
+        if self._bar is None:
+            if words not in (None, self._said):
+                self._said = words
+                print(f"so far: {words}", file=sys.stderr, flush=True)
+        else:
             extra = {} if words is None else {"description": words}
             self._bar.update(self._task, completed=done, **extra)  # type: ignore[arg-type]
 

@@ -43,6 +43,7 @@ def run(
     from nesting.planning.workers import Bounds
 
     read = read_order(order)
+    refuse_hopeless(read)
     folder = ready_folder(out)
     bounds = Bounds(20.0 if seconds is None else seconds, rounds)
     layout = search(read, seed, bounds, workers or min(4, os.cpu_count() or 1))
@@ -52,16 +53,28 @@ def run(
         raise typer.Exit(SOME_UNPLACED)
 
 
+def refuse_hopeless(order: Order) -> None:
+    """InputError when no panel of the order has room on any hide: before the search, and its folder."""
+    from nesting.errors import InputError
+    from nesting.planning.room import hopeless
+
+    why = hopeless(order)
+    if why is not None:
+        raise InputError(why)
+
+
 def ready_folder(out: Path) -> Path:
-    """The results' folder, made if need be; InputError when it cannot be written."""
+    """The results' folder, or the one it will be made in, may be written; InputError when not.
+
+    Asked before the search, so that nobody waits for a result that has no place. Nothing is made yet.
+    """
     from nesting.errors import InputError
 
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(f"{out}: cannot be made a folder ({error.strerror}); choose another --out") from error
-    if not os.access(out, os.W_OK):
-        raise InputError(f"{out}: may not be written; choose another --out")
+    there = next(folder for folder in (out, *out.absolute().parents) if folder.exists())
+    if not there.is_dir():
+        raise InputError(f"{there}: is a file, not a folder; choose another --out")
+    if not os.access(there, os.W_OK):
+        raise InputError(f"{there}: may not be written; choose another --out")
     return out
 
 
@@ -70,6 +83,7 @@ def search(order: Order, seed: int, bounds: Bounds, workers: int) -> Layout:
     from cli.bar import SearchBar, said_if_slow
     from nesting.errors import InputError
     from nesting.packing.warm import warm_up
+    from nesting.planning.room import nothing_laid
     from nesting.planning.workers import TRACKS_OF_ROUNDS, best_layout
 
     with said_if_slow("preparing the packing engine for its first run on this machine (about 15 s)..."):
@@ -84,7 +98,9 @@ def search(order: Order, seed: int, bounds: Bounds, workers: int) -> Layout:
 
         found = best_layout(order, seed, bounds, workers, progress)
     if found is None:
-        raise InputError(f"{order.path}: nothing was laid within the time; give it more --seconds")
+        raise InputError(f"{order.path}: stopped before a first layout was found; give it more time")
+    if not found[0].hides:
+        raise InputError(nothing_laid(order))
     return found[0]
 
 
@@ -98,7 +114,8 @@ def in_words(better: Improvement) -> str:
     leather = sum(area(laid.hide.outline) for laid in layout.hides)
     share = 100 * sum(areas[p.panel] for p in pieces) / leather if leather else 0.0
     missing = f", {better.plan.score.missing} without room" if better.plan.score.missing else ""
-    return f"{len(pieces)} pieces, {len(layout.hides)} hides, yield {share:.0f} %{missing}"
+    hides = f"{len(layout.hides)} {'hide' if len(layout.hides) == 1 else 'hides'}"
+    return f"{len(pieces)} pieces, {hides}, yield {share:.0f} %{missing}"
 
 
 def write_results(layout: Layout, order: Order, folder: Path) -> Report:
@@ -118,9 +135,20 @@ def write_results(layout: Layout, order: Order, folder: Path) -> Report:
         "report.json": dump_json(report_to_json(report)),
         **all_files(layout, report, order),
     }
+    make_folder(folder)
     for name, data in files.items():
         write_whole(folder / name, data)
     return report
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder with those above it; InputError when that cannot be."""
+    from nesting.errors import InputError
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"{folder}: cannot be made ({error.strerror}); choose another --out") from error
 
 
 def tell(layout: Layout, report: Report, folder: Path, as_json: bool) -> None:
