@@ -13,8 +13,8 @@ import numpy as np
 import shapely
 
 from nesting.errors import InputError
-from nesting.output.shared import Segment, segments_of
-from nesting.output.strokes import Circle, Loop, Stroke
+from nesting.output.shared import Segment, heading, segments_of
+from nesting.output.strokes import AnyStroke, Circle, Loop
 from nesting.rings import Point, Ring, Vertex, arc_of, counter_clockwise, flatten, ring_from_points
 
 NEAR_MM = 1e-3
@@ -55,7 +55,7 @@ def _cleaned(ring: Ring) -> Ring:
     return tuple(kept)
 
 
-def compensated(stroke: Stroke, kerf_mm: float) -> Stroke:
+def compensated(stroke: AnyStroke, kerf_mm: float) -> AnyStroke:
     """A cut moved into the waste by half the kerf: outlines outward, cut-outs and punches inward.
 
     Strokes that no tool cuts through stay as they are. Raises InputError where a hole is no wider than
@@ -127,15 +127,9 @@ def _side(segment: Segment, distance: float) -> Segment:
 def _turn(ring: Ring, i: int) -> float:
     """How far the outline turns left at vertex ``i``, radians in (-π, π]."""
     segments = segments_of(ring)
-    arriving = _heading(segments[i - 1], at_end=True)
-    leaving = _heading(segments[i], at_end=False)
+    arriving = heading(segments[i - 1], at_end=True)
+    leaving = heading(segments[i], at_end=False)
     return math.remainder(leaving - arriving, 2 * math.pi)
-
-
-def _heading(segment: Segment, at_end: bool) -> float:
-    (x0, y0), (x1, y1), bulge = segment
-    # At its ends an arc runs half its sweep off its chord.
-    return math.atan2(y1 - y0, x1 - x0) + (2 * math.atan(bulge) if at_end else -2 * math.atan(bulge))
 
 
 def _meeting(before: Segment, after: Segment) -> Point:

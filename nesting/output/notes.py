@@ -112,15 +112,17 @@ def _check_square(hide: Hide, cutting: Cutting, kerf_compensated: bool) -> list[
 
 
 def _facts(hide: Hide, cutting: Cutting, kerf_compensated: bool) -> list[str]:
+    kerf = f" of {cutting.kerf_mm:g} mm" if cutting.kerf_mm else ""
     if kerf_compensated:
-        cuts = f"cut lines lie half the kerf of {cutting.kerf_mm:g} mm in the waste; add none at the machine"
+        cuts = f"cut lines lie half the kerf{kerf} in the waste; add none at the machine"
+        square = "kerf is compensated on the pieces, not on this square"
     else:
-        kerf = f" of {cutting.kerf_mm:g} mm" if cutting.kerf_mm else ""
         cuts = f"cut lines are true size; the kerf{kerf} is left to the machine"
+        square = "kerf is not compensated here nor on the pieces"
     return [
         # Plain digits: not every cutter's font has a raised two.
         ", ".join(hide_words(hide)).replace("²", "2"),
-        "check square: 100 mm x 100 mm; measure it before cutting",
+        f"check square: 100 mm x 100 mm; measure it before cutting; {square}",
         cuts,
         "all in millimetres; the layer 'note' is not cut",
     ]

@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from nesting.errors import InputError
 from nesting.files.hide import Hide
 from nesting.files.layout import LaidHide, Layout, Placement
 from nesting.files.panel import Panel
+from nesting.output.cut_order import in_cut_order, table_of
+from nesting.output.cut_steps import Cut, nearest_next
 from nesting.output.kerf import compensated
 from nesting.output.labels import Label, label_of
 from nesting.output.notes import hide_notes
 from nesting.output.shared import COINCIDE_MM, once_only
-from nesting.output.strokes import Box, Circle, Dot, Loop, Path, Stroke, Text, box_of, moved, shifted
+from nesting.output.strokes import (
+    AnyStroke,
+    Box,
+    Circle,
+    Dot,
+    Loop,
+    Path,
+    Stroke,
+    Text,
+    box_of,
+    moved,
+    shifted,
+)
 from nesting.rings import Point, Pose, Ring
 
 SIDE_GAP_MM = 200.0
@@ -50,10 +64,11 @@ class HideDrawing:
 def record(layout: Layout, kerf_compensated: bool = False) -> list[HideDrawing]:
     """The layout's hides as strokes, in this order: notes, marks, lines, punches, cut-outs, outlines.
 
-    A tool that follows the order does everything inside a piece before the piece comes loose. No cut is
-    drawn twice: see :mod:`nesting.output.shared`. Cuts are true size, or moved into the waste by half the
-    kerf (see :mod:`nesting.output.kerf`); a note says which. Raises InputError where a kerf is to be
-    compensated and none is stated, or a hole is too narrow for it.
+    A tool that follows the order does everything inside a piece before the piece comes loose, and goes a
+    short way between strokes: see :mod:`nesting.output.cut_order`. No cut is drawn twice: see
+    :mod:`nesting.output.shared`. Cuts are true size, or moved into the waste by half the kerf (see
+    :mod:`nesting.output.kerf`); a note says which. Raises InputError where a kerf is to be compensated and
+    none is stated, or a hole is too narrow for it.
     """
     if kerf_compensated and layout.cutting.kerf_mm <= 0:
         raise InputError("the layout states no kerf to compensate; lay the order out with its kerf first")
@@ -63,20 +78,45 @@ def record(layout: Layout, kerf_compensated: bool = False) -> list[HideDrawing]:
 def _record_hide(laid: LaidHide, layout: Layout, kerf_compensated: bool) -> HideDrawing:
     panels = layout.panel_by_name
     pieces = tuple(_placed(placement, panels[placement.panel]) for placement in laid.placements)
-    strokes = hide_notes(laid.hide, layout.cutting, kerf_compensated)
-    strokes += [_label_text(piece) for piece in pieces]
-    for stage in (_marks, _lines, _punches, _cutouts):
-        for placement in laid.placements:
-            strokes += stage(placement, panels[placement.panel])
+    notes = hide_notes(laid.hide, layout.cutting, kerf_compensated)
+    notes += [_label_text(piece) for piece in pieces]
+    home = table_of(laid.hide, pieces).home
+    marks, lines = _stage(_marks, laid, panels), _stage(_lines, laid, panels)
+    made: list[Stroke] = [*nearest_next(marks, home), *nearest_next(lines, home)]
+    return HideDrawing(laid.hide, (*notes, *made, *_cuts(laid, layout, pieces, kerf_compensated)), pieces)
+
+
+def _cuts(
+    laid: LaidHide, layout: Layout, pieces: tuple[PlacedPiece, ...], kerf_compensated: bool
+) -> list[Cut]:
+    """Punches, cut-outs and outlines in the order of cutting, no cut twice."""
+    panels, kerf = layout.panel_by_name, layout.cutting.kerf_mm
     outlines = [Loop("cut", "outline", piece.outline, piece.placement.piece) for piece in pieces]
-    kerf = layout.cutting.kerf_mm
+    cuts: list[Cut] = [*_stage(_punches, laid, panels), *_stage(_cutouts, laid, panels), *outlines]
     if kerf_compensated:
-        strokes = [compensated(stroke, kerf) for stroke in strokes]
-        outlines = [loop for loop in (compensated(loop, kerf) for loop in outlines) if isinstance(loop, Loop)]
+        cuts = [compensated(cut, kerf) for cut in cuts]
+    ordered = in_cut_order(cuts, table_of(laid.hide, pieces), layout.cutting.tool)
     # Pieces that keep a gap between their cuts have nothing to share.
     between = layout.cutting.gap_mm + (0.0 if kerf_compensated else kerf)
-    strokes += once_only(outlines) if between <= COINCIDE_MM and outlines else outlines
-    return HideDrawing(laid.hide, tuple(strokes), pieces)
+    return _shared(ordered) if between <= COINCIDE_MM else ordered
+
+
+def _shared(cuts: list[Cut]) -> list[Cut]:
+    """The same cuts, where outlines leave out what an earlier one has cut."""
+    outlines = [cut for cut in cuts if isinstance(cut, Loop) and cut.role == "outline"]
+    left: dict[str, list[Loop | Path]] = {}
+    for part in once_only(outlines) if outlines else []:
+        left.setdefault(part.piece, []).append(part)
+    found: list[Cut] = []
+    for cut in cuts:
+        found += left.get(cut.piece, []) if cut.role == "outline" else [cut]
+    return found
+
+
+def _stage(
+    stage: Callable[[Placement, Panel], Iterable[AnyStroke]], laid: LaidHide, panels: dict[str, Panel]
+) -> list[AnyStroke]:
+    return [stroke for placement in laid.placements for stroke in stage(placement, panels[placement.panel])]
 
 
 def record_panel(panel: Panel) -> tuple[PlacedPiece, tuple[Stroke, ...]]:
@@ -116,22 +156,22 @@ def _label_text(piece: PlacedPiece) -> Stroke:
     )
 
 
-def _marks(placement: Placement, panel: Panel) -> Iterable[Stroke]:
+def _marks(placement: Placement, panel: Panel) -> Iterable[Dot]:
     for at in dict.fromkeys(panel.marks):
         yield Dot("mark", "mark", placement.pose.apply_point(at), placement.piece)
 
 
-def _lines(placement: Placement, panel: Panel) -> Iterable[Stroke]:
+def _lines(placement: Placement, panel: Panel) -> Iterable[Path]:
     for line in dict.fromkeys(panel.lines):
         yield Path("line", line.role, placement.pose.apply_ring(line.points), placement.piece)
 
 
-def _punches(placement: Placement, panel: Panel) -> Iterable[Stroke]:
+def _punches(placement: Placement, panel: Panel) -> Iterable[Circle]:
     for punch in dict.fromkeys(panel.punches):
         yield Circle("punch", "punch", placement.pose.apply_point(punch.at), punch.diameter, placement.piece)
 
 
-def _cutouts(placement: Placement, panel: Panel) -> Iterable[Stroke]:
+def _cutouts(placement: Placement, panel: Panel) -> Iterable[Loop]:
     for ring in dict.fromkeys(panel.cutouts):
         yield Loop("cut", "cut-out", placement.pose.apply_ring(ring), placement.piece)
 

@@ -14,7 +14,7 @@ from collections import defaultdict
 import numpy as np
 import shapely
 
-from nesting.output.strokes import Loop, Path, Stroke
+from nesting.output.strokes import Loop, Path
 from nesting.rings import Point, Ring, Vertex
 
 COINCIDE_MM = 0.05
@@ -23,12 +23,12 @@ Segment = tuple[Point, Point, float]
 Span = tuple[float, float]
 
 
-def once_only(loops: list[Loop]) -> list[Stroke]:
+def once_only(loops: list[Loop]) -> list[Loop | Path]:
     """The outlines with every shared cut left to the first that has it, in the same order."""
     segments = [segment for loop in loops for segment in segments_of(loop.ring)]
     owners = np.repeat(np.arange(len(loops)), [len(loop.ring) for loop in loops])
     spans = _cut_before(segments, owners)
-    result: list[Stroke] = []
+    result: list[Loop | Path] = []
     first = 0
     for loop in loops:
         last = first + len(loop.ring)
@@ -45,6 +45,13 @@ def segments_of(ring: Ring) -> list[Segment]:
     """Start, end and bulge of each segment of a closed ring."""
     ends = ring[1:] + ring[:1]
     return [((x0, y0), (x1, y1), b) for (x0, y0, b), (x1, y1, _) in zip(ring, ends, strict=True)]
+
+
+def heading(segment: Segment, at_end: bool) -> float:
+    """The direction, in radians, in which a segment leaves its start or reaches its end."""
+    (x0, y0), (x1, y1), bulge = segment
+    # At its ends an arc runs half its sweep off its chord.
+    return math.atan2(y1 - y0, x1 - x0) + (2 * math.atan(bulge) if at_end else -2 * math.atan(bulge))
 
 
 def _cut_before(

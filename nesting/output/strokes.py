@@ -16,7 +16,7 @@ Arcs stay arcs: rings and open paths carry bulges as :mod:`nesting.rings` define
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 
@@ -85,6 +85,7 @@ class Text:
 
 
 Stroke = Loop | Path | Circle | Dot | Text
+AnyStroke = TypeVar("AnyStroke", bound=Stroke)
 
 
 def shifted(stroke: Stroke, dx: float, dy: float) -> Stroke:

@@ -130,3 +130,11 @@ def test_a_cutout_narrower_than_the_kerf_is_refused():
     slit = ((0, 0, 0.0), (30, 0, 0.0), (30, 0.15, 0.0), (0, 0.15, 0.0))
     with pytest.raises(InputError, match="too narrow"):
         beside(slit, -0.1, "the cut-out")
+
+
+def test_the_check_square_says_whether_the_kerf_is_compensated(workshop):
+    layout = with_kerf(workshop(), 0.2)
+    for compensated, words in ((False, "kerf is not compensated here"), (True, "not on this square")):
+        (drawing,) = record(layout, kerf_compensated=compensated)
+        (note,) = [s.text for s in drawing.strokes if isinstance(s, Text) and "check square" in s.text]
+        assert words in note
