@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from nesting.packing import kernels
 from nesting.packing.circles import inscribed_circles
+from nesting.packing.depths import build_depths
 from nesting.packing.problem import Placed, Points, Problem, Region, Shape
 
 Floats = NDArray[np.float64]
@@ -42,8 +43,11 @@ class Static(NamedTuple):
     sides: Floats  # directions of long sides, counter-clockwise outline
     side_start: Ints  # (S + 1,) into sides
     lines: Floats  # directions opposite to long straight borders of region 0
+    depth: NDArray[np.float32]  # (pairs, turns, rows, columns) see ``depths.Depths``
+    pair: Ints  # (S, S)
+    frame: Floats  # (pairs, 4)
     eps: float  # contact tolerance
-    soft: float  # depth below which the loss fades instead of ending
+    soft: float  # depth that leaving a region by less than can be measured counts as
 
 
 class Fields(NamedTuple):
@@ -150,6 +154,7 @@ def _build_static(problem: Problem, fields: Fields) -> tuple[Static, Floats]:
         for (_, region), c in zip(parts, part_circles, strict=True)
     ]
     smallest = float(np.sqrt(areas.min()))
+    depths = build_depths(outlines, [s.turns for s in shapes])
     static = Static(
         bodies=_bodies(outlines, circles),
         counts=spans.astype(np.int64),
@@ -160,8 +165,11 @@ def _build_static(problem: Problem, fields: Fields) -> tuple[Static, Floats]:
         sides=np.concatenate(sides),
         side_start=np.cumsum([0] + [len(s) for s in sides]).astype(np.int64),
         lines=_straight_borders(problem.regions),
+        depth=depths.depth,
+        pair=depths.pair,
+        frame=depths.frame,
         eps=1e-7 * smallest,
-        soft=0.02 * smallest,
+        soft=0.001 * smallest,
     )
     return static, centres
 
@@ -177,7 +185,8 @@ def _bodies(outlines: list[Points], circles: list[Floats]) -> Floats:
     """Rows of outline and circles as ``kernels`` lays them out."""
     longest = max((len(o) for o in outlines), default=1)
     out = np.zeros((len(outlines), kernels.VX + 2 * longest))
-    for row, outline, found in zip(out, outlines, circles, strict=True):
+    for shape, (row, outline, found) in enumerate(zip(out, outlines, circles, strict=True)):
+        row[kernels.SHAPE] = shape
         row[kernels.CX : kernels.CY] = found[0, 0]
         row[kernels.CY : kernels.CR] = found[0, 1]
         for k, start in enumerate((kernels.CX, kernels.CY, kernels.CR)):

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from nesting.packing.problem import Points
 
 
-def inscribed_circles(outline: Points, most: int = 16, cover: float = 0.95) -> Points:
+def inscribed_circles(outline: Points, most: int = 8, cover: float = 0.93) -> Points:
     """Circles (k, 3) of x, y, radius inside a simple polygon (n, 2), largest first.
 
     Ends at ``most`` circles, when ``cover`` of the area is covered, or when circles get tiny.

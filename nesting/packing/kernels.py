@@ -4,9 +4,8 @@ All compiled code of the packer is in this file, because a compiled cache does n
 callee in another file has changed. The arrays are described in ``nesting.packing.arrays``; a slow
 plain twin of each geometric kernel stands in the tests.
 
-Overlap is measured by inscribed circles (the multi-sphere scheme of Imamichi & Nagamochi, "A
-multi-sphere scheme for 2D and 3D packing problems", SLS 2007); whether two pieces overlap at all is
-decided exactly on their polygons. The weights are those of guided local search for irregular
+Overlap is measured by penetration depth, looked up in tables made from no-fit polygons; where a
+table is near zero the polygons decide exactly. The weights are those of guided local search for irregular
 packing (Umetani et al. 2009, doi 10.1111/j.1475-3995.2009.00707.x).
 """
 
@@ -20,20 +19,26 @@ from numba import njit
 
 HUGE = 1e300
 
-CIRCLES = 16
-"""Inscribed circles a piece: one row of a wide register, so loops over them have no remainder."""
+CIRCLES = 8
+"""Inscribed circles of a body, by which it feels how far it leaves its region."""
 
-# A body is a polygon with its inscribed circles in one row of a matrix: bounding box, the circles'
-# x, y and radii (missing ones have radius 0 at the first one's centre), the number of vertices,
-# then x, y of each vertex. One matrix in the place of many arrays halves the cost of a trial.
-CX = 4
+# A body is a placed polygon in one row of a matrix: bounding box, pose, its inscribed circles' x, y
+# and radii (missing ones have radius 0 at the first one's centre), the number of vertices, then x, y
+# of each vertex. One matrix in the place of many arrays halves the cost of a trial.
+PX = 4
+PY = 5
+ANGLE = 6
+COS = 7
+SIN = 8
+SHAPE = 9
+CX = 10
 CY = CX + CIRCLES
 CR = CY + CIRCLES
 NV = CR + CIRCLES
 VX = NV + 1
 
-VERTEX = 0.5
-"""Weight of a vertex's depth beside a circle's in the loss."""
+BORDER = 0.75
+"""Within this many steps of a depth table's zero only the polygons themselves decide."""
 
 
 def _kernel(function: Any) -> Any:
@@ -144,113 +149,64 @@ def edges_cross(bodies_a, a, bodies_b, b, x0, y0, x1, y1, listed, eps):
 
 
 @_inline
-def centre_inside(bodies_a, a, bodies_b, b, x0, y0, x1, y1):
-    """Whether a circle's centre of body a is inside body b; only centres in the window count."""
-    for i in range(CIRCLES):
-        x = bodies_a[a, CX + i]
-        y = bodies_a[a, CY + i]
-        if x > x0 and x < x1 and y > y0 and y < y1 and point_in_body(x, y, bodies_b, b):
-            return True
-    return False
+def depth_at(bodies_a, a, bodies_b, b, static):
+    """Penetration depth of two bodies from their table, and the table's step; negative = clear distance."""
+    shape_a = int(bodies_a[a, SHAPE])
+    shape_b = int(bodies_b[b, SHAPE])
+    dx = bodies_b[b, PX] - bodies_a[a, PX]
+    dy = bodies_b[b, PY] - bodies_a[a, PY]
+    turn = bodies_b[b, ANGLE] - bodies_a[a, ANGLE]
+    cos = bodies_a[a, COS]
+    sin = bodies_a[a, SIN]
+    if shape_a > shape_b:
+        dx = -dx
+        dy = -dy
+        turn = -turn
+        cos = bodies_b[b, COS]
+        sin = bodies_b[b, SIN]
+    pair = static.pair[shape_a, shape_b]
+    step = static.frame[pair, 2]
+    u = (cos * dx + sin * dy - static.frame[pair, 0]) * static.frame[pair, 3]
+    v = (cos * dy - sin * dx - static.frame[pair, 1]) * static.frame[pair, 3]
+    top = static.depth.shape[3] - 1.0
+    if not (u > 0.0 and v > 0.0 and u < top and v < top):
+        return -HUGE, step
+    turns = static.depth.shape[1]
+    w = turn * (turns / (2.0 * math.pi))
+    w -= turns * math.floor(w / turns)
+    k = int(w)
+    f = w - k
+    if k >= turns:
+        k = 0
+    first = table_at(static.depth, pair, k, v, u)
+    if f < 1e-6 or turns == 1:
+        return first, step
+    k += 1
+    if k == turns:
+        k = 0
+    return first + f * (table_at(static.depth, pair, k, v, u) - first), step
 
 
 @_inline
-def polygons_overlap(bodies_a, a, bodies_b, b, listed, eps):
-    """Whether two polygons overlap by more than ``eps``; contact is no overlap.
+def table_at(depth, pair, k, v, u):
+    """Bilinear value of table ``depth[pair, k]`` at row v, column u."""
+    i = int(v)
+    j = int(u)
+    fv = v - i
+    fu = u - j
+    low = depth[pair, k, i, j] + fu * (depth[pair, k, i, j + 1] - depth[pair, k, i, j])
+    high = depth[pair, k, i + 1, j] + fu * (depth[pair, k, i + 1, j + 1] - depth[pair, k, i + 1, j])
+    return low + fv * (high - low)
 
-    Proper edge crossings decide, then inner points (the circles' centres).
-    """
+
+@_inline
+def polygons_cross(bodies_a, a, bodies_b, b, listed, eps):
+    """Whether the borders of two bodies cross by more than ``eps``; contact is no crossing."""
     x0 = max(bodies_a[a, 0], bodies_b[b, 0])
     y0 = max(bodies_a[a, 1], bodies_b[b, 1])
     x1 = min(bodies_a[a, 2], bodies_b[b, 2])
     y1 = min(bodies_a[a, 3], bodies_b[b, 3])
-    if x1 - x0 <= eps or y1 - y0 <= eps:
-        return False
-    if edges_cross(bodies_a, a, bodies_b, b, x0 - eps, y0 - eps, x1 + eps, y1 + eps, listed, eps):
-        return True
-    return centre_inside(bodies_a, a, bodies_b, b, x0, y0, x1, y1) or centre_inside(
-        bodies_b, b, bodies_a, a, x0, y0, x1, y1
-    )
-
-
-@_inline
-def circles_touch(bodies_a, a, bodies_b, b, eps):
-    """Whether an inscribed circle of a overlaps one of b by more than ``eps``: a sure overlap."""
-    for i in range(CIRCLES):
-        x = bodies_a[a, CX + i]
-        y = bodies_a[a, CY + i]
-        r = bodies_a[a, CR + i] - eps
-        hits = 0
-        for j in range(CIRCLES):
-            dx = x - bodies_b[b, CX + j]
-            dy = y - bodies_b[b, CY + j]
-            s = r + bodies_b[b, CR + j]
-            hits += 1 if dx * dx + dy * dy < s * s and s > 0.0 else 0
-        if hits:
-            return True
-    return False
-
-
-@_inline
-def vertex_depth(bodies_a, a, bodies_b, b, x0, y0, x1, y1):
-    """Sum over the vertices of body a inside body b of their distances to b's border."""
-    total = 0.0
-    last_b = VX + 2 * int(bodies_b[b, NV]) - 2
-    for k in range(VX, VX + 2 * int(bodies_a[a, NV]), 2):
-        x = bodies_a[a, k]
-        y = bodies_a[a, k + 1]
-        if not (x > x0 and x < x1 and y > y0 and y < y1):
-            continue
-        inside = False
-        nearest = HUGE
-        px = bodies_b[b, last_b]
-        py = bodies_b[b, last_b + 1]
-        for m in range(VX, last_b + 1, 2):
-            qx = bodies_b[b, m]
-            qy = bodies_b[b, m + 1]
-            dx = qx - px
-            dy = qy - py
-            if (qy > y) != (py > y) and x < dx * (y - qy) / dy + qx:
-                inside = not inside
-            t = min(1.0, max(0.0, ((x - px) * dx + (y - py) * dy) / (dx * dx + dy * dy)))
-            u = x - px - t * dx
-            v = y - py - t * dy
-            nearest = min(nearest, u * u + v * v)
-            px = qx
-            py = qy
-        if inside:
-            total += math.sqrt(nearest)
-    return total
-
-
-@_inline
-def circle_loss(bodies_a, a, bodies_b, b, soft):
-    """How badly two overlapping bodies overlap: depth of circle pairs times the smaller radius.
-
-    Like an area, so that large collisions weigh most. The depth of vertices, times the smaller of
-    the largest radii, adds the slope that corners and thin ears feel where no circle reaches.
-    """
-    total = 0.0
-    for i in range(CIRCLES):
-        x = bodies_a[a, CX + i]
-        y = bodies_a[a, CY + i]
-        r = bodies_a[a, CR + i]
-        part = 0.0
-        for j in range(CIRCLES):
-            dx = x - bodies_b[b, CX + j]
-            dy = y - bodies_b[b, CY + j]
-            s = bodies_b[b, CR + j]
-            depth = r + s - math.sqrt(dx * dx + dy * dy)
-            part += max(depth, 0.0) * min(r, s)
-        total += part
-    x0 = max(bodies_a[a, 0], bodies_b[b, 0])
-    y0 = max(bodies_a[a, 1], bodies_b[b, 1])
-    x1 = min(bodies_a[a, 2], bodies_b[b, 2])
-    y1 = min(bodies_a[a, 3], bodies_b[b, 3])
-    corners = vertex_depth(bodies_a, a, bodies_b, b, x0, y0, x1, y1) + vertex_depth(
-        bodies_b, b, bodies_a, a, x0, y0, x1, y1
-    )
-    return math.sqrt(total + (VERTEX * corners + soft) * min(bodies_a[a, CR], bodies_b[b, CR])) * math.sqrt(min(bodies_a[a, CR], bodies_b[b, CR]))
+    return edges_cross(bodies_a, a, bodies_b, b, x0 - eps, y0 - eps, x1 + eps, y1 + eps, listed, eps)
 
 
 # ---------------------------------------------------------------------------------------- field
@@ -365,8 +321,14 @@ def edge_meets_border(px, py, qx, qy, ax, ay, bx, by, region, fields, eps):
 
 
 @_inline
-def place_body(source, at, cos, sin, x, y, target, to):
-    """Turn and shift body ``source[at]`` into ``target[to]``, bounding box included."""
+def place_body(source, at, angle, cos, sin, x, y, target, to):
+    """Turn and shift body ``source[at]`` into ``target[to]``, pose and bounding box included."""
+    target[to, PX] = x
+    target[to, PY] = y
+    target[to, ANGLE] = angle
+    target[to, COS] = cos
+    target[to, SIN] = sin
+    target[to, SHAPE] = source[at, SHAPE]
     for i in range(CIRCLES):
         u = source[at, CX + i]
         v = source[at, CY + i]
@@ -414,7 +376,7 @@ def container_loss(shape, cos, sin, x, y, bodies, at, static, fields, limit, par
     step = frame[2]
     for p in range(static.counts[shape, 0], static.counts[shape, 1]):
         region = static.part_counts[p, 0]
-        place_body(static.parts, p, cos, sin, x, y, part, 0)
+        place_body(static.parts, p, 0.0, cos, sin, x, y, part, 0)
         out = 0.0
         near = 0.0
         for i in range(CIRCLES):
@@ -433,11 +395,15 @@ def container_loss(shape, cos, sin, x, y, bodies, at, static, fields, limit, par
 
 
 @_inline
-def pair_loss(bodies_a, a, bodies_b, b, soft, listed, eps):
-    """Loss between two bodies whose boxes meet; 0 when they do not overlap."""
-    if circles_touch(bodies_a, a, bodies_b, b, eps) or polygons_overlap(bodies_a, a, bodies_b, b, listed, eps):
-        return circle_loss(bodies_a, a, bodies_b, b, soft)
-    return 0.0
+def pair_loss(bodies_a, a, bodies_b, b, static, listed):
+    """Loss between two bodies whose boxes meet: penetration depth times size; 0 = no overlap."""
+    depth, step = depth_at(bodies_a, a, bodies_b, b, static)
+    if depth < -BORDER * step:
+        return 0.0
+    if depth < BORDER * step and not polygons_cross(bodies_a, a, bodies_b, b, listed, static.eps):
+        return 0.0
+    size = min(static.sizes[int(bodies_a[a, SHAPE]), 1], static.sizes[int(bodies_b[b, SHAPE]), 1])
+    return max(depth, 0.02 * step) * size
 
 
 @_inline
@@ -482,7 +448,7 @@ def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
     shape = state.shapes[item]
     cos = math.cos(angle)
     sin = math.sin(angle)
-    place_body(static.bodies, shape, cos, sin, x, y, trial, 0)
+    place_body(static.bodies, shape, angle, cos, sin, x, y, trial, 0)
     weights = state.weights
     bodies = state.bodies
     count = bodies.shape[0]
@@ -496,7 +462,7 @@ def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
     for other in range(count):
         if boxes_apart(trial, 0, bodies, other, eps) or other == item:
             continue
-        loss = pair_loss(trial, 0, bodies, other, static.soft, listed, eps)
+        loss = pair_loss(trial, 0, bodies, other, static, listed)
         if loss > 0.0:
             total += weights[item, other] * loss
             if total >= bound:
@@ -522,7 +488,9 @@ def put_down(item, x, y, angle, state, static):
     state.poses[item, 0] = x
     state.poses[item, 1] = y
     state.poses[item, 2] = angle
-    place_body(static.bodies, state.shapes[item], math.cos(angle), math.sin(angle), x, y, state.bodies, item)
+    cos = math.cos(angle)
+    sin = math.sin(angle)
+    place_body(static.bodies, state.shapes[item], angle, cos, sin, x, y, state.bodies, item)
     state.active[item] = True
 
 
@@ -531,7 +499,7 @@ def placed_pair_loss(a, b, state, static, room):
     """Loss between two placed items."""
     if boxes_apart(state.bodies, a, state.bodies, b, static.eps):
         return 0.0
-    return pair_loss(state.bodies, a, state.bodies, b, static.soft, room[2], static.eps)
+    return pair_loss(state.bodies, a, state.bodies, b, static, room[2])
 
 
 @_kernel
