@@ -52,8 +52,8 @@ def local_mean(image: Floats, mask: NDArray[Any], sigmas: tuple[float, ...]) -> 
     amount = np.full(weight.shape, 1e-12, np.float32)
     trust = np.float32(1.0)
     for sigma in sigmas:
-        total += trust * cv.blur(image * weight[..., None], sigma)
-        amount += trust * cv.blur(weight, sigma)
+        total += trust * cv.wide_blur(image * weight[..., None], sigma)
+        amount += trust * cv.wide_blur(weight, sigma)
         trust *= np.float32(1e-3)
     return np.asarray(total / amount[..., None], np.float32)
 
@@ -149,15 +149,49 @@ def leather_share(
     return np.clip(share, -0.5, 1.5), trust
 
 
+def placed_share(
+    linear: Floats, fields: Fields, ratio: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp]
+) -> tuple[Floats, Floats]:
+    """Share of leather and separation² at pixels (row, column); the mat there is ``ratio`` (n, 3) times its field."""
+    share, gap = np.empty(len(rows), np.float32), np.empty(len(rows), np.float32)
+    for k in range(0, len(rows), 1 << 18):
+        part = np.s_[k : k + (1 << 18)]
+        mat, leather = (
+            _at(field, linear, rows[part], columns[part]) for field in (fields.mat, fields.leather)
+        )
+        ground = mat * ratio[part]
+        d = leather - ground
+        cov = (
+            fields.noise**2 * np.eye(3)
+            + PLACING.shadow**2 * _outer(ground)
+            + PLACING.tone**2 * _outer(leather)
+        )
+        hue = np.eye(3) - np.outer(_LIGHTNESS, _LIGHTNESS)
+        # Worn ink: a tenth of what the line adds to the mat is not relied on.
+        cov = (
+            cov + PLACING.colour**2 * (d * d).sum(axis=-1)[:, None, None] * hue + 0.01 * _outer(ground - mat)
+        )
+        w, gap[part] = _fisher(cov, d)
+        share[part] = ((linear[rows[part], columns[part]] - ground) * w).sum(axis=-1)
+    return np.clip(share, -0.5, 1.5), gap
+
+
+def _at(
+    field: Floats, linear: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """A coarse field (., ., 3) at pixels of the fine image ``linear``."""
+    height, width = linear.shape[:2]
+    small_rows, small_columns = field.shape[:2]
+    gx = _folded(((columns + 0.5) * small_columns / width - 0.5).clip(0, small_columns - 1))
+    gy = _folded(((rows + 0.5) * small_rows / height - 0.5).clip(0, small_rows - 1))
+    return np.asarray(cv.sample(field, gx, gy, 0.0).reshape(-1, 3)[: len(rows)], np.float64)
+
+
 def unlike_mat(
     linear: Floats, fields: Fields, rows: NDArray[np.intp], columns: NDArray[np.intp]
 ) -> NDArray[np.bool_]:
     """For pixels (row, column) of a plan image: whether the mat, in any shadow, cannot look like this."""
-    height, width = linear.shape[:2]
-    small_rows, small_columns = fields.mat.shape[:2]
-    gx = _folded(((columns + 0.5) * small_columns / width - 0.5).clip(0, small_columns - 1))
-    gy = _folded(((rows + 0.5) * small_rows / height - 0.5).clip(0, small_rows - 1))
-    mat = cv.sample(fields.mat, gx, gy, 0.0).reshape(-1, 3)[: len(rows)].astype(np.float64)
+    mat = _at(fields.mat, linear, rows, columns)
     away = linear[rows, columns] - mat
     # Colour noise grows where the picture is compressed; a tenth of the mat's own lightness is allowed.
     noise = fields.noise + 0.04 * mat.mean(axis=1)

@@ -46,6 +46,17 @@ def blur(image: Any, sigma: float) -> Any:
     return cv2.GaussianBlur(image, (0, 0), sigma, borderType=cv2.BORDER_REFLECT_101).reshape(image.shape)
 
 
+def wide_blur(image: Any, sigma: float) -> Any:
+    """Gaussian blur; a wide one is done on a smaller copy, which is exact enough for slow fields."""
+    factor = int(sigma / 6.0)
+    rows, columns = image.shape[:2]
+    if factor < 2 or min(rows, columns) < 4 * factor:
+        return blur(image, sigma)
+    small = resize(image, max(2, columns // factor), max(2, rows // factor), area=True)
+    small = blur(small.reshape(*small.shape[:2], *image.shape[2:]), sigma / factor)
+    return resize(small, columns, rows).reshape(image.shape)
+
+
 def box(image: Floats, size: int) -> Floats:
     """Box mean over size × size, zeros beyond the border."""
     return np.asarray(cv2.blur(image, (size, size), borderType=cv2.BORDER_CONSTANT), np.float32)
@@ -80,19 +91,19 @@ def disc(radius: float) -> Bytes:
     """A round structuring element."""
     n = max(1, int(np.ceil(radius)))
     y, x = np.mgrid[-n : n + 1, -n : n + 1]
-    return (x * x + y * y <= radius * radius + 0.25).astype(np.uint8)
+    return np.asarray(x * x + y * y <= radius * radius + 0.25, np.uint8)
 
 
 def dilate(mask: NDArray[Any], radius: float) -> Bytes:
     """Grow a mask (0/1) by a disc; nothing beyond the border."""
     if radius <= 6:
         return np.asarray(cv2.dilate(mask.astype(np.uint8), disc(radius)), np.uint8)
-    return (distance(1 - mask.astype(np.uint8)) <= radius).astype(np.uint8)
+    return np.asarray(distance(1 - mask.astype(np.uint8)) <= radius, np.uint8)
 
 
 def erode(mask: NDArray[Any], radius: float) -> Bytes:
     """Shrink a mask (0/1) by a disc; what lies beyond the border counts as set."""
-    return (1 - dilate(1 - mask.astype(np.uint8), radius)).astype(np.uint8)
+    return np.asarray(1 - dilate(1 - mask.astype(np.uint8), radius), np.uint8)
 
 
 def distance(mask: NDArray[Any]) -> Floats:
@@ -121,7 +132,7 @@ def largest(mask: NDArray[Any]) -> Bytes:
     labels, stats, _ = components(mask, eight=False)
     if len(stats) < 2:
         return np.zeros(mask.shape, np.uint8)
-    return (labels == 1 + int(np.argmax(stats[1:, 4]))).astype(np.uint8)
+    return np.asarray(labels == 1 + int(np.argmax(stats[1:, 4])), np.uint8)
 
 
 def outer_contour(mask: NDArray[Any]) -> Points:

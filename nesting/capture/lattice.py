@@ -63,7 +63,7 @@ class _Grid:
 
     def refit(self, camera: Camera) -> None:
         where = np.argwhere(self.ok)
-        off = self.at[self.ok] - camera.project(where - float(RADIUS))
+        off = self.at[self.ok] - camera.project(self.labels(self.ok))
         self.residual[where[:, 0], where[:, 1]] = off
 
     def local(self, field: Floats, size: int = 7) -> Floats:

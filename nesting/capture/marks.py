@@ -186,7 +186,7 @@ def _strokes(strength: Floats, free: Flags, scale: float) -> Flags:
     keep[0] = False
     strokes = keep[labels]
     broad = cv.erode(strokes, 0.5 * WIDEST * scale) > 0
-    return strokes & (cv.dilate(broad, 0.5 * WIDEST * scale + 1) == 0)
+    return np.asarray(strokes & (cv.dilate(broad, 0.5 * WIDEST * scale + 1) == 0), np.bool_)
 
 
 def _bridges(lines: Flags, sheet: _Sheet) -> Flags:
@@ -254,7 +254,7 @@ def _loop(sheet: _Sheet, region: Flags, joined: Flags, stat: NDArray[Any], used:
     stroke = np.isin(labels, touching) & (cv.dilate(inside, _width(joined[window], near) + 1.5 * scale) > 0)
     whole, _, _ = cv.components(joined[window])
     used[window] |= np.isin(whole, np.unique(whole[near & (whole > 0)]))
-    zone = np.pad(cv.dilate(inside | stroke, 1.0) > 0, 1 + round(3 * scale))
+    zone = np.pad(cv.erode(cv.dilate(inside | stroke, 1.0), 1.0) > 0, 1 + round(3 * scale))
     grown = cv.dilate(zone, GROWN * scale)
     ring = cv.outer_contour(grown) - (1 + round(3 * scale)) + [c0, r0]
     return Mark(sheet.plan.to_mm(ring), colour_name(sheet, stroke, window))

@@ -236,8 +236,8 @@ def _flaws(
             add("hole", "hole", mark.outline)
         else:
             add(f"{mark.colour} loop", wishes.severity.get(mark.colour, "weak"), mark.outline)
-    for mark in open_marks:
-        add(f"open {mark.colour} mark", wishes.severity.get(mark.colour, "weak"), mark.outline)
+    for left in open_marks:
+        add(f"open {left.colour} mark", wishes.severity.get(left.colour, "weak"), left.outline)
     return tuple(found)
 
 

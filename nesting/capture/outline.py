@@ -16,16 +16,15 @@ from numpy.typing import NDArray
 
 from nesting.capture import cv
 from nesting.capture.colours import (
-    PLACING,
     SORTING,
     Fields,
     leather_share,
-    local_mean,
     robust_mean,
     smoothed,
     to_linear,
     unlike_mat,
 )
+from nesting.capture.edge import learn_ruling, place_edge
 from nesting.capture.lattice import Lattice
 from nesting.capture.plan import Plan, local_scale, plan_around, plan_image
 from nesting.errors import CaptureRefused
@@ -103,12 +102,12 @@ def _paint(plan: Plan, lattice: Lattice, pitch: float, chosen: Flags) -> NDArray
     return cv.fill_polygons(plan.shape, squares)
 
 
-def ruled_mask(plan: Plan, lattice: Lattice, pitch: float, half_mm: float) -> Flags:
-    """Plan pixels within ``half_mm`` of a ruled line."""
+def _near_lines(plan: Plan, pitch: float, half_mm: float) -> tuple[Flags, Flags]:
+    """Columns and rows of the plan within ``half_mm`` of a ruled line."""
     x = plan.left + np.arange(plan.columns) / plan.scale
     y = plan.top - np.arange(plan.rows) / plan.scale
-    near = [np.abs(v / pitch - np.round(v / pitch)) * pitch < half_mm for v in (x, y)]
-    return near[0][None, :] | near[1][:, None]
+    across, down = (np.abs(v / pitch - np.round(v / pitch)) * pitch < half_mm for v in (x, y))
+    return across, down
 
 
 def _hull_mask(plan: Plan, lattice: Lattice, pitch: float) -> NDArray[np.uint8]:
@@ -142,7 +141,7 @@ def _fine(photo: Any, lattice: Lattice, pitch: float, plan: Plan, coarse: Segmen
 
 
 def _transfer(mask: NDArray[np.uint8], source: Plan, target: Plan) -> NDArray[np.uint8]:
-    return (_resampled(mask.astype(np.float32), source, target) > 0.5).astype(np.uint8)
+    return np.asarray(_resampled(mask.astype(np.float32), source, target) > 0.5, np.uint8)
 
 
 def _transfer_share(coarse: Segmented, target: Plan) -> Floats:
@@ -210,7 +209,8 @@ def _share_and_contour(
     middle = plan.to_mm(np.array([[plan.columns / 2, plan.rows / 2]]))
     per_mm = float(local_scale(lattice.camera, pitch, middle)[0])
     half = min(0.5 * lattice.line_px / per_mm + 2.0 / min(per_mm, plan.scale), 0.3 * pitch)
-    on_line = ruled_mask(plan, lattice, pitch, half)
+    across, down = _near_lines(plan, pitch, half)
+    on_line = across[None, :] | down[:, None]
     linear = cv.blur(to_linear(image), 0.7)
     fields = learn(linear, plan, mat, leather, on_line, sigmas)
     share, trust = leather_share(linear, fields, on_line, SORTING)
@@ -219,16 +219,10 @@ def _share_and_contour(
     mask = _hide_mask((smooth > 0.5) & (sure > 0), like, plan.scale)
     mask = _notches_closed(mask, linear, fields, on_line, plan.scale)
     separation = cv.resize(np.sqrt(fields.discriminants(SORTING)[2]), plan.columns, plan.rows)
-    outline = contour(_placed(linear, fields, on_line, mask, wide), mask)
+    away = cv.dilate(mask, 4.0) == 0
+    ruling = learn_ruling(linear, fields, (np.asarray(mat) > 0) & away, across, down)
+    outline = place_edge(linear, fields, ruling, mask, wide)
     return Segmented(plan, image, plan.to_mm(outline), mask, smooth, separation, on_line, sure, fields)
-
-
-def _placed(linear: Floats, fields: Fields, on_line: Flags, mask: NDArray[np.uint8], wide: float) -> Floats:
-    """Share of leather near the border of the mask, less the level midway between its two sides."""
-    band = (cv.dilate(mask, 9.0) - cv.erode(mask, 9.0)) > 0
-    share, trust = leather_share(linear, fields, on_line, PLACING, band)
-    smooth = smoothed(share, trust, 0.8, wide)
-    return np.asarray(smooth - _levels(smooth, mask, 2.5), np.float32)
 
 
 def _hide_mask(leather: Flags, like: NDArray[Any], scale: float) -> NDArray[np.uint8]:
@@ -292,38 +286,3 @@ def fill_holes(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
     padded = np.pad(1 - mask, 1, constant_values=1)
     labels, _, _ = cv.components(padded, eight=False)
     return (labels != labels[0, 0])[1:-1, 1:-1].astype(np.uint8)
-
-
-def _levels(share: Floats, mask: NDArray[np.uint8], clear: float) -> Floats:
-    """Midway between the share's local levels just inside and just outside of the mask's border."""
-    rows, columns = mask.shape
-    factor = 3
-    size = (max(2, columns // factor), max(2, rows // factor))
-    inside = cv.dilate(1 - mask, clear) == 0
-    outside = cv.dilate(mask, clear) == 0
-    band = (cv.dilate(mask, 6.0) - cv.erode(mask, 6.0)) > 0
-    sides = []
-    for side in (inside & band, outside & band):
-        weight = cv.resize(side.astype(np.float32), *size, area=True)
-        mean = cv.resize(share * side, *size, area=True) / np.maximum(weight, 1e-6)
-        sides.append(local_mean(mean[..., None], weight, (2.0, 5.0, 16.0))[..., 0])
-    level = np.clip(0.5 * (sides[0] + sides[1]), 0.25, 0.75)
-    return np.asarray(cv.resize(level, columns, rows), np.float32)
-
-
-def contour(field: Floats, mask: NDArray[np.uint8]) -> Points:
-    """The zero contour (n, 2), (column, row), of a field that is positive inside of the mask; its longest ring."""
-    import contourpy
-
-    # Only the border of the mask may carry the contour: deep inside is leather, far outside is not.
-    z = np.where(cv.erode(mask, 3.0) > 0, 0.5, field)
-    z = np.where(cv.dilate(mask, 3.0) > 0, z, -0.5)
-    z = np.pad(z, 1, constant_values=-0.5)
-    rings = contourpy.contour_generator(z=z, name="serial").lines(0.0)
-    ring = max(rings, key=lambda r: _area(np.asarray(r)))
-    return np.asarray(ring, np.float64)[:-1] - 1.0
-
-
-def _area(ring: Points) -> float:
-    x, y = ring[:, 0], ring[:, 1]
-    return float(abs(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))

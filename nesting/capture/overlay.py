@@ -32,11 +32,11 @@ def overlay_png(m: Measurement) -> bytes:
     cv.draw_lines(canvas, [seen], 3, (0, 0, 0), True)
     cv.draw_lines(canvas, [seen], 2, OUTLINE, True)
     for edge in m.straight_edges:
-        line = np.linspace(*(np.array(p) for p in edge), 40)
+        line = np.linspace(np.array(edge[0]), np.array(edge[1]), 40)
         cv.draw_lines(canvas, [_place(canvas, m, line)], 4, STRAIGHT)
     _flaws(canvas, m)
     if m.hide.spine is not None:
-        line = np.linspace(*(np.array(p) for p in m.hide.spine), 40)
+        line = np.linspace(np.array(m.hide.spine[0]), np.array(m.hide.spine[1]), 40)
         cv.draw_lines(canvas, [_place(canvas, m, line)], 2, (255, 255, 255))
     _scale_bar(canvas, m)
     _caption(canvas, m)
@@ -67,7 +67,7 @@ def _flaws(canvas: NDArray[np.uint8], m: Measurement) -> None:
 
 def _place(canvas: NDArray[np.uint8], m: Measurement, points: Points) -> Points:
     factor = canvas.shape[1] / m.photo.image.shape[1]
-    return (m.pixels(points) + 0.5) * factor - 0.5
+    return np.asarray((m.pixels(points) + 0.5) * factor - 0.5, np.float64)
 
 
 def _scale_bar(canvas: NDArray[np.uint8], m: Measurement) -> None:
@@ -75,11 +75,11 @@ def _scale_bar(canvas: NDArray[np.uint8], m: Measurement) -> None:
     outline = flatten(m.hide.outline)
     low = outline.min(axis=0)
     start = np.array([low[0], low[1] - 25.0])
-    bar = np.array([start, start + [50, 0], start + [50, 0], start + [100, 0]])
+    bar = start + np.array([[0.0, 0.0], [50.0, 0.0], [50.0, 0.0], [100.0, 0.0]])
     line = _place(canvas, m, bar)
     inside = (line > 5).all() and (line < [canvas.shape[1] - 5, canvas.shape[0] - 60]).all()
     if not inside:
-        line = _place(canvas, m, bar + [0, float(np.ptp(outline[:, 1])) + 50.0])
+        line = _place(canvas, m, bar + np.array([0.0, float(np.ptp(outline[:, 1])) + 50.0]))
     cv.draw_lines(canvas, [line], 8, (0, 0, 0))
     cv.draw_lines(canvas, [line[:2]], 5, (255, 255, 255))
     cv.draw_lines(canvas, [line[2:]], 5, (60, 60, 60))

@@ -71,13 +71,13 @@ def _outside_first(rows: list[int], columns: list[int]) -> list[tuple[int, int]]
 
 def _starts(length: int, size: int) -> list[int]:
     count = max(1, int(np.ceil(1.5 * (length - size) / size)) + 1)
-    return [int(round(v)) for v in np.linspace(0, max(0, length - size), count)]
+    return [round(float(v)) for v in np.linspace(0, max(0, length - size), count)]
 
 
 def _enlarged(seed: Seed, left: int, top: int, fx: float, fy: float) -> Seed:
     factor = np.array([fx, fy])
     return Seed(
-        (seed.origin + [left + 0.5, top + 0.5]) * factor - 0.5,
+        (seed.origin + np.array([left + 0.5, top + 0.5])) * factor - 0.5,
         seed.u * factor,
         seed.v * factor,
         seed.sign,

@@ -12,7 +12,8 @@ Points = NDArray[np.float64]
 Edge = tuple[tuple[float, float], tuple[float, float]]
 
 STRAIGHT_LENGTH = 250.0  # mm: shorter runs are not taken for an edge cut true
-STRAIGHT_WITHIN = 0.7  # mm
+STRAIGHT_WITHIN = 0.7  # mm, nearly everywhere
+SAMPLE = 2.0  # mm between the points that are judged
 MOST_VERTICES = 600
 
 
@@ -67,51 +68,89 @@ def _on(polygon: shapely.Polygon, edge: Edge) -> bool:
 
 
 def straightened(ring: Points) -> tuple[Points, tuple[Edge, ...]]:
-    """Replace each long straight run of vertices by one side, moved inward so that nothing is added.
+    """Replace each long straight run by one side that leaves the run's roughness outside.
 
     ``ring`` (n, 2) is counter-clockwise. Returns the ring and the sides that are straight.
     """
-    n = len(ring)
+    dense, place = _dense(ring, SAMPLE)
     edges: list[Edge] = []
-    drop = np.zeros(n, bool)
-    moved = ring.copy()
-    taken = np.zeros(n, bool)
-    for first, last in _runs(ring):
-        index = np.arange(first, last + 1) % n
+    cuts: list[tuple[float, float, Points, Points]] = []
+    count = len(dense)
+    taken = np.zeros(count, bool)
+    for first, last in _runs(dense):
+        index = np.arange(first, last + 1) % count
         if taken[index].any():
             continue
         taken[index] = True
-        a, b = ring[index[0]], ring[index[-1]]
-        direction = (b - a) / np.hypot(*(b - a))
-        inward = np.array([-direction[1], direction[0]])
-        # The innermost vertex of the run decides: everything further out is given up.
-        shift = max(float(((ring[index] - a) @ inward).max()), 0.0)
-        moved[index[0]], moved[index[-1]] = a + inward * shift, b + inward * shift
-        drop[index[1:-1]] = True
-        start, end = moved[index[0]], moved[index[-1]]
+        start, end = _side(dense[index])
         edges.append(((float(start[0]), float(start[1])), (float(end[0]), float(end[1]))))
-    return moved[~drop], tuple(edges)
+        cuts.append((float(place[index[0]]), float(place[index[-1]]), start, end))
+    return _replaced(ring, cuts), tuple(edges)
 
 
-def _runs(ring: Points) -> list[tuple[int, int]]:
-    """Index runs (first, last; last may pass n) that are straight and long, longest first."""
-    n = len(ring)
-    twice = np.vstack((ring, ring))
+def _dense(ring: Points, step: float) -> tuple[Points, Points]:
+    """Points about every ``step`` mm along a ring, and their places counted in vertices."""
+    closed = np.vstack((ring, ring[:1]))
+    length = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))))
+    at = np.linspace(0.0, length[-1], max(8, int(length[-1] / step)), endpoint=False)
+    place = np.interp(at, length, np.arange(len(closed)))
+    return np.column_stack((np.interp(at, length, closed[:, 0]), np.interp(at, length, closed[:, 1]))), place
+
+
+def _line(points: Points) -> tuple[Points, Points, Points]:
+    """A point and the direction of the line through points, and their distances to its left; outliers count little."""
+    weight = np.ones(len(points))
+    for _ in range(3):
+        centre = np.average(points, axis=0, weights=weight)
+        _, _, vt = np.linalg.svd((points - centre) * np.sqrt(weight)[:, None], full_matrices=False)
+        direction = vt[0] * np.sign(vt[0] @ (points[-1] - points[0]) or 1.0)
+        off = (points - centre) @ np.array([-direction[1], direction[0]])
+        weight = 1.0 / (1.0 + (off / 0.3) ** 2)
+    return centre, direction, off
+
+
+def _straight(points: Points) -> bool:
+    away = np.abs(_line(points)[2])
+    tips = max(float(np.median(away[:5])), float(np.median(away[-5:])))
+    return bool(np.mean(away <= STRAIGHT_WITHIN) >= 0.94 and away.max() <= 1.6 and tips <= 0.5)
+
+
+def _side(points: Points) -> tuple[Points, Points]:
+    """The two ends of the side that replaces a straight run of a counter-clockwise ring."""
+    centre, direction, off = _line(points)
+    inward = np.array([-direction[1], direction[0]])
+    base = centre + inward * float(np.quantile(off, 0.95))
+    return base + direction * float((points[0] - base) @ direction), base + direction * float(
+        (points[-1] - base) @ direction
+    )
+
+
+def _runs(dense: Points) -> list[tuple[int, int]]:
+    """Index runs (first, last; last may pass the end) that are straight and long, longest first."""
+    n = len(dense)
+    twice = np.vstack((dense, dense))
+    least = int(STRAIGHT_LENGTH / SAMPLE) + 1
     found = []
-    for first in range(n):
-        last = first + 1
-        reach = first + 1
-        while reach < first + n - 1:
-            a, b = twice[first], twice[reach]
-            length = float(np.hypot(*(b - a)))
-            if length > 1e-9 and reach > first + 1:
-                normal = np.array([a[1] - b[1], b[0] - a[0]]) / length
-                if np.abs((twice[first + 1 : reach] - a) @ normal).max() > STRAIGHT_WITHIN:
-                    break
-            last = reach
-            reach += 1
-        length = float(np.hypot(*(twice[last] - twice[first])))
-        if length > STRAIGHT_LENGTH:
-            found.append((length, first, last))
+    for first in range(0, n, 4):
+        if least >= n or not _straight(twice[first : first + least + 1]):
+            continue
+        last = first + least
+        for step in (64, 16, 4, 1):
+            while last + step < first + n and _straight(twice[first : last + step + 1]):
+                last += step
+        found.append((last - first, first, last))
     found.sort(key=lambda f: (-f[0], f[1]))
     return [(first, last) for _, first, last in found]
+
+
+def _replaced(ring: Points, cuts: list[tuple[float, float, Points, Points]]) -> Points:
+    """The ring with the vertices between each pair of places given up for the pair's two ends."""
+    n = len(ring)
+    vertices = [(float(k), ring[k]) for k in range(n)]
+    for a, b, _, _ in cuts:
+        # A run may pass the end of the list.
+        vertices = [v for v in vertices if not (a <= v[0] <= b if a <= b else v[0] >= a or v[0] <= b)]
+    for a, b, start, end in cuts:
+        vertices += [(a, start), (b, end)]
+    vertices.sort(key=lambda v: v[0])
+    return np.array([v[1] for v in vertices])
