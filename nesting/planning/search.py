@@ -17,7 +17,7 @@ from nesting.packing import kernels
 from nesting.packing.arrays import State
 from nesting.packing.fill import FillParams, greedy, insert_more, squeeze
 from nesting.packing.separate import POLISH
-from nesting.packing.stop import Stop
+from nesting.packing.stop import Stop, never
 from nesting.packing.strip import seed_state
 from nesting.planning.demand import Unit, fill_lines, unit_of, wanted_units
 from nesting.planning.patterns import Pattern, pattern_of
@@ -149,7 +149,11 @@ class Search:
         return units
 
     def _lay_greedily(self, h: int) -> None:
-        """Lay what is left on a new table, from each heading, and keep the best heading."""
+        """Lay what is left on a new table, from each heading, and keep the best heading.
+
+        The first heading is laid to the end even when time is up: a piece is only said to have found
+        no room where its place was looked for.
+        """
         units = self._units_for(h)
         if not units or not (self.left or fill_lines(self.order)):
             return
@@ -159,7 +163,7 @@ class Search:
         for heading in choices[turn:] + choices[:turn]:
             table = set_table(self.order.hides[h], self.order, self.patterns, units, heading)
             laid = Laid(table, *table.fresh())
-            left = self._lay_on(laid, self.left)
+            left = self._lay_on(laid, self.left, never if best is None else self.stop)
             rank = (sum(u.pieces for u in left) - 1e-3 * len(laid.on()), laid.taken())
             if best is None or rank < best[0]:
                 best = (rank, laid, left)
@@ -169,7 +173,7 @@ class Search:
         if best[1].on():
             self.laid[h], self.left = best[1], best[2]
 
-    def _lay_on(self, laid: Laid, wanted: list[Unit]) -> list[Unit]:
+    def _lay_on(self, laid: Laid, wanted: list[Unit], stop: Stop) -> list[Unit]:
         """Greedily insert wanted units, then fill units; return the wanted ones without room."""
         table = laid.table
         pool = _Pool(table, laid.state)
@@ -183,7 +187,7 @@ class Search:
         chosen += pool.fill_slots()
         groups = [table.groups[u] for u in chosen]
         failed = set(
-            greedy(laid.state, table.arrays, laid.limit, groups, self.pull, self.rng, self.params, self.stop)
+            greedy(laid.state, table.arrays, laid.limit, groups, self.pull, self.rng, self.params, stop)
         )
         missing = [table.units[u] for u in chosen if table.groups[u] in failed and table.units[u].wanted]
         return left + missing
