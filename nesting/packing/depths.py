@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -53,7 +54,7 @@ def build_depths(outlines: list[Points], turns: list[tuple[Interval, ...]]) -> D
     if total > TABLE_BUDGET and steps == FREE_TURNS:
         steps = 24
         needed = {(a, b): _needed(turns[a], turns[b], steps) for a, b in needed}
-    parts = [convex_parts(o) for o in outlines]
+    keys = [np.ascontiguousarray(o, dtype=np.float64).tobytes() for o in outlines]
     reach = [float(np.hypot(*o.T).max()) for o in outlines]
     depth = np.full((len(needed), steps, NODES, NODES), -1.0, dtype=np.float32)
     pair = np.zeros((count, count), dtype=np.int64)
@@ -64,9 +65,19 @@ def build_depths(outlines: list[Points], turns: list[tuple[Interval, ...]]) -> D
         step = 2.0 * half / (NODES - 1)
         frame[number] = (-half, -half, step, 1.0 / step)
         for k in bins:
-            fit = no_fit_polygon(parts[a], parts[b], 2.0 * math.pi * k / steps)
-            depth[number, k] = _signed(fit, half, step)
+            depth[number, k] = _table(keys[a], keys[b], 2.0 * math.pi * k / steps, half)
     return Depths(depth, pair, frame)
+
+
+@lru_cache(maxsize=2 * TABLE_BUDGET)
+def _table(a: bytes, b: bytes, turn: float, half: float) -> NDArray[np.float32]:
+    """One table. Kept: the same shapes come again with every region and every frame that is tried."""
+    return _signed(no_fit_polygon(_parts(a), _parts(b), turn), half, 2.0 * half / (NODES - 1))
+
+
+@lru_cache(maxsize=64)
+def _parts(outline: bytes) -> list[Points]:
+    return convex_parts(np.frombuffer(outline).reshape(-1, 2))
 
 
 def _turn_steps(turns: list[tuple[Interval, ...]]) -> int:
