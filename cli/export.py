@@ -6,6 +6,7 @@ import json
 import sys
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +14,7 @@ import typer
 
 if TYPE_CHECKING:
     from nesting.files.layout import Layout
+    from nesting.files.order import Order
 
 
 class DxfVersion(StrEnum):
@@ -42,23 +44,42 @@ def run(
     pdf: Annotated[
         Path | None, typer.Option(metavar="F", help="1:1 paper patterns, and where each lies.")
     ] = None,
+    job: Annotated[
+        Path | None, typer.Option(metavar="F.pdf|F.md", help="Job sheet: what to gather, steps, cut order.")
+    ] = None,
+    order: Annotated[
+        Path | None,
+        typer.Option(metavar="ORDER.toml", help="The layout's order: hardware, lace, finish, times, costs."),
+    ] = None,
     kerf_compensated: Annotated[
         bool, typer.Option("--kerf-compensated", help="Move the cuts of DXF and SVG out by half the kerf.")
     ] = False,
-    paper: Annotated[PaperSize, typer.Option(case_sensitive=False, help="Paper for the PDF.")] = PaperSize.A4,
+    paper: Annotated[PaperSize, typer.Option(case_sensitive=False, help="Paper for PDFs.")] = PaperSize.A4,
     json_: Annotated[bool, typer.Option("--json", help="Machine-readable result on stdout.")] = False,
 ) -> None:
     """Cut files and 1:1 paper. The layout is judged first; nothing is written of one that is not valid."""
-    wanted = {"dxf": dxf, "svg": svg, "png": png, "pdf": pdf}
+    wanted = {"dxf": dxf, "svg": svg, "png": png, "pdf": pdf, "job": job}
     asked = {kind: path for kind, path in wanted.items() if path is not None}
-    if not asked:
-        raise typer.BadParameter("say what to write: --dxf, --svg, --png or --pdf, each with a file name")
-    if len({path.absolute() for path in asked.values()}) < len(asked):
-        raise typer.BadParameter("give each of --dxf, --svg, --png and --pdf a file of its own")
-    if kerf_compensated and not (dxf or svg):
-        raise typer.BadParameter("--kerf-compensated is for --dxf and --svg; paper patterns stay true size")
-    _write(layout, asked, _Wishes(dxf_version.value, paper.value, kerf_compensated))
+    refuse_usage(asked, layout, order, kerf_compensated)
+    _write(layout, asked, _Wishes(dxf_version.value, paper.value, kerf_compensated, order))
     _tell(asked, json_)
+
+
+def refuse_usage(asked: dict[str, Path], layout: Path, order: Path | None, kerf_compensated: bool) -> None:
+    """Usage errors: nothing asked for, files in one another's way, options without what they are for."""
+    options = ", ".join(f"--{kind}" for kind in ("dxf", "svg", "png", "pdf"))
+    if not asked:
+        raise typer.BadParameter(f"say what to write: {options} or --job, each with a file name")
+    read = [path.absolute() for path in (layout, order) if path is not None]
+    written = [path.absolute() for path in asked.values()]
+    if len({*written, *read}) < len(written) + len(read):
+        raise typer.BadParameter(f"give each of {options} and --job a file of its own, none that is read")
+    if kerf_compensated and not {"dxf", "svg"} & asked.keys():
+        raise typer.BadParameter("--kerf-compensated is for --dxf and --svg; paper patterns stay true size")
+    if order is not None and not {"job", "png", "svg"} & asked.keys():
+        raise typer.BadParameter("--order is for --job, --png and --svg")
+    if "job" in asked and asked["job"].suffix.lower() not in (".pdf", ".md"):
+        raise typer.BadParameter("--job writes a file named .pdf or .md")
 
 
 @dataclass(frozen=True)
@@ -68,6 +89,16 @@ class _Wishes:
     version: str
     paper: str
     kerf_compensated: bool
+    order_file: Path | None
+
+    @cached_property
+    def order(self) -> Order | None:
+        """The order, read once."""
+        if self.order_file is None:
+            return None
+        from nesting.files.order_file import read_order
+
+        return read_order(self.order_file)
 
 
 def _write(source: Path, asked: dict[str, Path], wishes: _Wishes) -> None:
@@ -82,12 +113,12 @@ def _write(source: Path, asked: dict[str, Path], wishes: _Wishes) -> None:
     except InvalidLayout as error:
         raise InputError(f"{source}: {error}; nothing was written") from error
     # All are drawn before the first is written: a failure leaves no half set behind.
-    drawn = {path: _drawn(kind, layout, wishes) for kind, path in asked.items()}
+    drawn = {path: _drawn(kind, path, layout, wishes) for kind, path in asked.items()}
     for path, data in drawn.items():
         write_whole(path, data)
 
 
-def _drawn(kind: str, layout: Layout, wishes: _Wishes) -> bytes | str:
+def _drawn(kind: str, file: Path, layout: Layout, wishes: _Wishes) -> bytes | str:
     if kind == "dxf":
         from nesting.output.dxf import layout_to_dxf
 
@@ -96,16 +127,31 @@ def _drawn(kind: str, layout: Layout, wishes: _Wishes) -> bytes | str:
         from nesting.output.paper import panels_to_pdf
 
         return panels_to_pdf(layout, wishes.paper)  # type: ignore[arg-type]
+    if kind == "job":
+        return _job(layout, file, wishes)
     from nesting.account import account
 
-    report = account(layout)
+    report = account(layout, wishes.order)
     if kind == "svg":
         from nesting.output.svg import layout_to_svg
 
         return layout_to_svg(layout, report, wishes.kerf_compensated)
     from nesting.output.png import layout_to_png
 
-    return layout_to_png(layout, report)
+    return layout_to_png(layout, report, wishes.order)
+
+
+def _job(layout: Layout, file: Path, wishes: _Wishes) -> bytes | str:
+    from nesting.output.job import job_sheet
+
+    sheet = job_sheet(layout, wishes.order)
+    if file.suffix.lower() == ".md":
+        from nesting.output.job_md import job_to_markdown
+
+        return job_to_markdown(sheet)
+    from nesting.output.job_pdf import job_to_pdf
+
+    return job_to_pdf(sheet, wishes.paper)  # type: ignore[arg-type]
 
 
 def _tell(asked: dict[str, Path], as_json: bool) -> None:

@@ -6,13 +6,18 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 from nesting.files.hide import Hide
 from nesting.files.panel import Panel
 from nesting.units import mm_to_oz
 
 Tool = Literal["knife", "die", "laser", "blade", "waterjet"]
+Step = Literal[
+    "mark", "punch", "cut", "line", "edge", "dye", "antique", "finish", "lace", "hardware", "check"
+]
+STEPS: tuple[Step, ...] = get_args(Step)
+"""Steps of a job whose times an order may state."""
 
 
 @dataclass(frozen=True)
@@ -116,6 +121,15 @@ class Costs:
 
 
 @dataclass(frozen=True)
+class StepTime:
+    """Working ``minutes`` for one piece (one hole, item or lace where the step is of those), and the hours
+    that the batch then waits; None = as is usual."""
+
+    minutes: float | None = None
+    wait_hours: float | None = None
+
+
+@dataclass(frozen=True)
 class Order:
     """A whole order with its hides and panels read."""
 
@@ -125,3 +139,5 @@ class Order:
     cutting: Cutting = Cutting()
     costs: Costs = Costs()
     path: Path | None = None
+    work: tuple[tuple[Step, StepTime], ...] = ()
+    """Times that the order states, by step."""

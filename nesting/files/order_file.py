@@ -15,6 +15,7 @@ from nesting.files.json_text import join, read_text
 from nesting.files.order import Cutting, Hardware, Order, OrderLine, Tool
 from nesting.files.order_costs import CostsModel, costs_of
 from nesting.files.order_rules import hides_of, refuse_mixed_money, refuse_twice, refuse_unmet_weight
+from nesting.files.order_work import WorkModel, work_of
 from nesting.files.panel import Panel
 from nesting.files.panel_file import read_panel
 from nesting.units import parse_length, parse_weight
@@ -60,6 +61,7 @@ class OrderModel(Strict):
     cutting: _Cutting = Field(default_factory=_Cutting)
     pieces: Annotated[list[_Line], Field(min_length=1)]
     costs: CostsModel = Field(default_factory=CostsModel)
+    work: WorkModel = Field(default_factory=WorkModel)
 
 
 def read_order(path: Path) -> Order:
@@ -83,6 +85,7 @@ def read_order(path: Path) -> Order:
         cutting=_cutting(model.cutting, source),
         costs=costs,
         path=path,
+        work=work_of(model.work),
     )
 
 

@@ -29,7 +29,7 @@ class Caption:
 
 def caption(layout: Layout, report: Report | None = None) -> Caption:
     """The words of a layout's picture; without a report only what the layout itself tells."""
-    figures = [_counted(layout), *_unplaced(layout)]
+    figures = [counted(layout), *_unplaced(layout)]
     if report is None:
         figures.append(_areas(layout))
     else:
@@ -53,7 +53,7 @@ def _headline(layout: Layout, report: Report | None) -> str:
     return f"{words}, {_money(table.total.total, table)} in all"
 
 
-def _counted(layout: Layout) -> str:
+def counted(layout: Layout) -> str:
     """``6 pairs of half-chap, 2 of brow-band``."""
     pairs: dict[str, set[str]] = {}
     singles: Counter[str] = Counter()

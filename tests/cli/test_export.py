@@ -14,10 +14,12 @@ from typer.testing import CliRunner
 
 from cli.main import app, main
 from nesting.files.hide import Hide
+from nesting.files.hide_file import write_hide
 from nesting.files.layout import LaidHide, Layout, Placement
 from nesting.files.layout_file import write_layout
 from nesting.files.order import Cutting
 from nesting.files.panel import Panel, Punch
+from nesting.files.panel_file import write_panel
 from nesting.rings import Pose
 
 FOB = Panel("fob", ((0, 0, 0), (60, 0, 0), (60, 40, 0.2), (0, 40, 0)), punches=(Punch((10, 10), 4.0),))
@@ -150,3 +152,68 @@ def test_kerf_compensation_is_said_and_needs_a_kerf(tmp_path, layout_file, monke
 
 def test_kerf_compensation_is_not_for_paper(tmp_path, layout_file, monkeypatch):
     assert run(monkeypatch, "export", layout_file, "--pdf", tmp_path / "a.pdf", "--kerf-compensated") == 2
+
+
+ORDER = """
+hides = ["offcut-1.hide.json"]
+[[pieces]]
+panel = "fob.panel.json"
+pieces = 3
+lace = "4 in"
+hardware = [{item = "split ring", count = 1, each = 0.11}]
+[costs]
+dye = {price = 0.3, per = "1 ft2"}
+[work]
+dye = {minutes = 5, wait_hours = 2}
+"""
+
+
+@pytest.fixture
+def order_file(tmp_path):
+    write_hide(tmp_path / "offcut-1.hide.json", HIDE)
+    write_panel(tmp_path / "fob.panel.json", FOB)
+    path = tmp_path / "order.toml"
+    path.write_text(ORDER)
+    return path
+
+
+def test_a_job_sheet_on_paper_and_as_text(layout_file, order_file, tmp_path, monkeypatch):
+    text, paper = tmp_path / "job.md", tmp_path / "job.pdf"
+    for target in (text, paper):
+        assert run(monkeypatch, "export", layout_file, "--job", target, "--order", order_file) == 0
+    assert "| hardware | split ring | 3 |" in text.read_text()
+    assert "| 15 min | 2 h |" in text.read_text()
+    assert paper.read_bytes().startswith(b"%PDF-")
+    assert run(monkeypatch, "export", layout_file, "--job", text) == 0
+    assert "split ring" not in text.read_text()
+
+
+def test_an_order_adds_its_costs_to_the_drawing(layout_file, order_file, tmp_path, monkeypatch):
+    target = tmp_path / "a.svg"
+    assert run(monkeypatch, "export", layout_file, "--svg", target) == 0
+    assert "cost" not in target.read_text()
+    assert run(monkeypatch, "export", layout_file, "--svg", target, "--order", order_file) == 0
+    assert "cost not known: a hide has no price" in target.read_text()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["--job", "a.txt"], ["--job", "a"], ["--dxf", "a.dxf", "--order", "o.toml"], ["--order", "o.toml"]],
+)
+def test_job_usage_errors(layout_file, tmp_path, monkeypatch, words):
+    monkeypatch.chdir(tmp_path)
+    assert run(monkeypatch, "export", layout_file, *words) == 2
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["layout.json"]
+
+
+def test_nothing_is_written_over_what_is_read(layout_file, order_file, monkeypatch):
+    before = layout_file.read_text()
+    assert run(monkeypatch, "export", layout_file, "--dxf", layout_file) == 2
+    assert layout_file.read_text() == before
+
+
+def test_an_order_that_is_not_the_layouts_is_refused(layout_file, order_file, tmp_path, monkeypatch, capsys):
+    write_panel(tmp_path / "fob.panel.json", replace(FOB, name="tag"))
+    assert run(monkeypatch, "export", layout_file, "--job", tmp_path / "a.md", "--order", order_file) == 1
+    assert 'does not name "fob"' in capsys.readouterr().err
+    assert not (tmp_path / "a.md").exists()

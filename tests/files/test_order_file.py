@@ -13,7 +13,7 @@ import pytest
 
 from nesting.errors import FileFormatError, InputError
 from nesting.files.hide import Hide
-from nesting.files.order import Costs, Cutting, Hardware, OrderLine, Rate
+from nesting.files.order import Costs, Cutting, Hardware, OrderLine, Rate, StepTime
 from nesting.files.order_file import read_order
 from nesting.files.panel import Panel
 
@@ -280,3 +280,19 @@ def test_further_shares_refused(shop: Path, old: str, new: str, place: str, mend
         order(shop, old, new)
     assert str(caught.value).startswith(f"{shop / 'order.toml'}: {place}: "), str(caught.value)
     assert mend in str(caught.value)
+
+
+def test_times_of_steps(shop: Path) -> None:
+    assert order(shop).work == ()
+    work = "[work]\nantique = {minutes = 3.5, wait_hours = 12}\nedge = {}\n[costs]"
+    found = order(shop, "[costs]", work).work
+    assert found == (("edge", StepTime()), ("antique", StepTime(3.5, 12.0)))
+    for wrong, place, mend in (
+        ("boil = {}", "work.boil", "not a known field"),
+        ("dye = 3", "work.dye", "must be an object in { }"),
+        ("dye = {minutes = -1}", "work.dye.minutes", "must be at least 0"),
+    ):
+        with pytest.raises(FileFormatError) as caught:
+            order(shop, "[costs]", f"[work]\n{wrong}\n[costs]")
+        assert f"{place}: " in str(caught.value)
+        assert mend in str(caught.value)
