@@ -14,6 +14,7 @@ from nesting.errors import InputError, InvalidLayout
 if TYPE_CHECKING:
     from nesting.files.hide import Hide
     from nesting.files.layout import Layout
+    from nesting.files.measures import Measures
     from nesting.files.order import Order, OrderLine
     from nesting.files.panel import Panel
 
@@ -51,6 +52,7 @@ def _told(file: Path) -> dict[str, Any]:
     from nesting.files.any_file import read_any
     from nesting.files.hide import Hide
     from nesting.files.layout import Layout
+    from nesting.files.measures import Measures
     from nesting.files.order import Order
     from nesting.files.panel import Panel
 
@@ -61,6 +63,8 @@ def _told(file: Path) -> dict[str, Any]:
             return _panel(panel)
         case Order() as order:
             return _order(order)
+        case Measures() as measures:
+            return _measures(measures)
         case Layout() as layout:
             return _layout(layout)
         case _:
@@ -111,6 +115,20 @@ def _order(order: Order) -> dict[str, Any]:
     words = f"{lines} from {_count(len(order.hides), 'hide')} of {format_area(total)}"
     figures = {"name": order.title, "area_mm2": total, "hides": len(order.hides), "panels": len(order.lines)}
     return {"kind": "order", "summary": f'order "{order.title}": {words}', **figures}
+
+
+def _measures(measures: Measures) -> dict[str, Any]:
+    """Measures are good when a panel can be drafted of them."""
+    from nesting.drafting import draft
+    from nesting.drafting.words import what_it_is
+    from nesting.rings import area
+    from nesting.units import format_area
+
+    drafts = draft(measures)
+    words = ", ".join(f"{what_it_is(one)}, {format_area(area(one.panel.outline))}" for one in drafts)
+    total = sum(area(one.panel.outline) for one in drafts)
+    figures = {"name": measures.name, "area_mm2": total, "panels": len(drafts)}
+    return {"kind": "measures", "summary": f'measures "{measures.name}": {words}', **figures}
 
 
 def _amount(line: OrderLine) -> str:

@@ -1,4 +1,4 @@
-"""Any file of a workshop, told apart by its ``kind`` (JSON) or its ending (TOML)."""
+"""Any file of a workshop, told apart by its ``kind`` (JSON) or, as TOML, by a ``shape`` (measures)."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from nesting.files.hide_file import hide_from_json
 from nesting.files.json_text import parse_json, read_text
 from nesting.files.layout import Layout
 from nesting.files.layout_file import layout_from_json
+from nesting.files.measures import Measures
+from nesting.files.measures_file import read_measures, says_shape
 from nesting.files.order import Order
 from nesting.files.order_file import read_order
 from nesting.files.panel import Panel
@@ -23,17 +25,18 @@ Report = dict[str, Any]
 KINDS = ("hide", "panel", "layout", "report")
 
 
-def read_any(path: Path) -> Hide | Panel | Order | Layout | Report:
+def read_any(path: Path) -> Hide | Panel | Order | Measures | Layout | Report:
     """What ``path`` holds, read as strictly as its own reader does; a layout is not judged here.
 
     Raises InputError or FileFormatError, one message each.
     """
     if path.suffix.lower() == ".toml":
-        return read_order(path)
+        return read_measures(path) if says_shape(path) else read_order(path)
     text, source = read_text(path), str(path)
     if path.suffix.lower() != ".json":
         raise InputError(
-            f"{source}: is no file of a workshop; give one that ends in .json, or .toml for an order"
+            f"{source}: is no file of a workshop; give one that ends in .json, "
+            "or .toml for an order or measures"
         )
     data = parse_json(text, source)
     match data.get("kind"):
