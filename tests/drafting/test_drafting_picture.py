@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import xml.etree.ElementTree as ET
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -13,12 +14,13 @@ import pytest
 from shapely import Polygon, affinity, box
 
 from nesting.drafting import Draft, draft
+from nesting.drafting.dimensions import Label, View, leaders
 from nesting.drafting.picture import picture, sketched
 from nesting.drafting.sketch import Area, Words
 from nesting.errors import InputError
 from nesting.files.measures_file import measures_from_options
 from nesting.output.pen import text_width
-from nesting.rings import area
+from nesting.rings import Pose, area
 
 WRAP: dict[str, Any] = {
     "lower": "7 in", "upper": "8 in", "height": "4 1/2 in", "ease": "1/2 in", "holes": 4, "barrel": "3/16 in",
@@ -129,6 +131,22 @@ def test_png_and_svg(shape: str, options: dict[str, Any]) -> None:
     assert texts == words(drafted)
     assert svg.count(" A ") >= 2 * len(drafted.panel.punches)
     assert (png, svg) == (picture(drafted, Path("q.png")), picture(drafted, Path("q.svg")))
+
+
+@pytest.mark.parametrize("at", [-500.0, 100.0, 500.0])
+def test_labels_keep_to_their_column(at: float) -> None:
+    labels = [
+        Label((0.0, at), ("one", "more")),
+        Label((0.0, at), ("two", "more")),
+        Label((0.0, at), ("three",)),
+    ]
+    items = leaders(View(Pose(False, 0.0, (0.0, 0.0)), 1.0, (0.0, 0.0)), labels, 300.0, (0.0, 200.0))
+    texts = [item for item in items if isinstance(item, Words)]
+    assert [item.text for item in texts] == ["one", "more", "two", "more", "three"]
+    heights = [item.at[1] for item in texts]
+    assert all(upper - lower >= 21.0 for upper, lower in pairwise(heights))
+    assert heights[0] < 200.0
+    assert heights[-1] > 0.0
 
 
 def test_another_ending() -> None:
