@@ -50,23 +50,26 @@ def read_photo(path: Path) -> Photo:
     """
     data = _bytes(path)
     header = _header(path, data)
-    megapixels = header.width * header.height / 1e6
-    if megapixels > MOST_MEGAPIXELS:
-        raise CaptureRefused(
-            f"{path}: {megapixels:.0f} megapixels ({header.width} x {header.height}) is more than the "
-            f"{MOST_MEGAPIXELS:.0f} that are read; save it smaller, 12 to 24 megapixels are plenty"
-        )
-    if min(header.width, header.height) < LEAST_PIXELS:
-        raise CaptureRefused(
-            f"{path}: {header.width} x {header.height} pixels are too few to measure by; "
-            "use the camera's own file, not a preview"
-        )
     _whole(path, data)
-    halve = megapixels > HALVED_ABOVE_MEGAPIXELS
+    halve = header.width * header.height / 1e6 > HALVED_ABOVE_MEGAPIXELS
     image = cv.decode(data, halve)
     if image is None:
         raise InputError(f"{path}: the {header.format} file cannot be decoded; save it again as JPEG or PNG")
     return Photo(image, hashlib.sha256(data).hexdigest(), header.focal_35mm, halve)
+
+
+def _refuse_size(path: Path, width: int, height: int) -> None:
+    megapixels = width * height / 1e6
+    if megapixels > MOST_MEGAPIXELS:
+        raise CaptureRefused(
+            f"{path}: {megapixels:.0f} megapixels ({width} x {height}) is more than the "
+            f"{MOST_MEGAPIXELS:.0f} that are read; save it smaller, 12 to 24 megapixels are plenty"
+        )
+    if min(width, height) < LEAST_PIXELS:
+        raise CaptureRefused(
+            f"{path}: {width} x {height} pixels are too few to measure by; "
+            "use the camera's own file, not a preview"
+        )
 
 
 def _bytes(path: Path) -> bytes:
@@ -93,6 +96,8 @@ def _header(path: Path, data: bytes) -> _Header:
         limit, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
         try:
             with Image.open(io.BytesIO(data)) as image:
+                # Before the EXIF tags: for a PNG they are sought behind the pixels, by unpacking all of them.
+                _refuse_size(path, *image.size)
                 return _Header(*image.size, image.format or "image", _focal(image.getexif()))
         except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
             raise InputError(
