@@ -58,8 +58,8 @@ def segment(photo: NDArray[np.uint8], lattice: Lattice, pitch: float) -> Segment
     mat_cells, covered = cells(lattice)
     if covered.sum() < 4:
         raise CaptureRefused(
-            "no hide was found on the mat: every cell of the grid shows its lines; lay one hide on the mat, "
-            "in the middle of the picture"
+            "no hide was found within the grid: every cell of it shows its lines; lay one hide in the middle "
+            "of the mat, with grid showing on every side of it"
         )
     coarse = _coarse(photo, lattice, pitch, mat_cells, covered)
     rows, columns = np.nonzero(coarse.mask)
