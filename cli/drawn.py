@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from nesting.rings import Ring
 
 UNIT_HELP = "What one drawing unit is, where the file does not state it: mm, cm, m, in, ft or px."
+
+T = TypeVar("T")
 
 _HEADS = {"repair": "Repaired:", "decision": "Understood:", "warning": "Please look again:"}
 
@@ -43,6 +45,14 @@ def one_of(value: str, known: Sequence[str], option: str) -> str:
     if word not in known:
         raise typer.BadParameter(f"{value!r} is not one of {', '.join(known)}", param_hint=option)
     return word
+
+
+def typed(parse: Callable[[str], T], text: str, option: str) -> T:
+    """What ``parse`` makes of an option's text; its InputError names the option."""
+    try:
+        return parse(text)
+    except InputError as error:
+        raise InputError(f"{option}: {error}") from error
 
 
 def name_from(out: Path, kind: str) -> str:

@@ -1,18 +1,19 @@
-"""``hidewright photo IMAGE --pitch "1 in" -o X.hide.json``: a photograph on a ruled mat to a measured hide."""
+"""``hidewright photo IMAGE --pitch "1 in" -o X.hide.json``: a photograph on a mat to a hide."""
 
 from __future__ import annotations
 
 import json
 import sys
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, cast
 
 import typer
 
-from cli.drawn import name_from, one_of
+from cli.drawn import name_from, one_of, typed
 from cli.trace import TANNAGES
-from nesting.errors import InputError
+from nesting.errors import CaptureRefused, InputError
 
 if TYPE_CHECKING:
     from nesting.capture.measure import Measurement
@@ -61,23 +62,28 @@ def run(
 
     severities = parse_severities(severity or [])
     kept_tannage = cast("Tannage", one_of(tannage, TANNAGES, "--tannage"))
-    pitch_mm = parse_length(pitch, positive=True)
-    weight_oz = None if weight is None else parse_weight(weight)
-    thickness_mm = None if thickness is None else parse_length(thickness, positive=True)
+    size = partial(parse_length, positive=True)
+    pitch_mm = typed(size, pitch, "--pitch")
+    weight_oz = None if weight is None else typed(parse_weight, weight, "--weight")
+    thickness_mm = None if thickness is None else typed(size, thickness, "--thickness")
     if thickness_mm is not None and thickness_mm > 15.0:
-        raise InputError(f"a thickness of {thickness_mm:g} mm is not leather; give it like 2 mm")
+        raise InputError(f"--thickness: {thickness_mm:g} mm is not leather; give it like 2 mm")
     if not 2.0 <= pitch_mm <= 500.0:
-        raise InputError(f"a pitch of {pitch_mm:g} mm is not that of a ruled mat; give it like 1 in or 10 mm")
-    kept_price = None if price is None else parse_price(price)
+        raise InputError(f"--pitch: {pitch_mm:g} mm is not that of a ruled mat; give it like 1 in or 10 mm")
+    kept_price = None if price is None else typed(parse_price, price, "--price")
     picture = overlay or out.with_name(name_from(out, "hide") + ".overlay.png")
     check_targets(image, out, picture)
 
     from nesting.capture.measure import measure_photograph
 
-    measurement = measure_photograph(
-        image, pitch_mm, name=name or name_from(out, "hide"), weight_oz=weight_oz, thickness_mm=thickness_mm,
-        severity=severities, progress=lambda what: print(f"{what} ...", file=sys.stderr),
-    )  # fmt: skip
+    try:
+        measurement = measure_photograph(
+            image, pitch_mm, name=name or name_from(out, "hide"), weight_oz=weight_oz,
+            thickness_mm=thickness_mm, severity=severities, progress=progress,
+        )  # fmt: skip
+    except CaptureRefused as refusal:
+        words = str(refusal)
+        raise CaptureRefused(words if words.startswith(str(image)) else f"{image}: {words}") from refusal
     hide = replace(
         measurement.hide, cut=cut, price=kept_price, tannage=kept_tannage,
         spine=None if spine is None else spine_of(measurement.hide, spine),
@@ -87,6 +93,12 @@ def run(
     tell(measurement, out, picture)
     if json_:
         print(json.dumps(summary(measurement, out, picture), indent=2, ensure_ascii=False))
+
+
+def progress(what: str) -> None:
+    """What is done next, for someone who waits at a terminal."""
+    if sys.stderr.isatty():
+        print(f"{what} ...", file=sys.stderr)
 
 
 def parse_severities(given: list[str]) -> dict[str, Severity]:
@@ -105,10 +117,16 @@ def parse_severities(given: list[str]) -> dict[str, Severity]:
 
 
 def check_targets(image: Path, out: Path, picture: Path) -> None:
-    """Refuse to write over the photograph, or two results into one file."""
+    """Refuse to write over the photograph, two results into one file, or into a folder that is not there.
+
+    Asked before the photograph is measured, so that nobody waits for a result that has no place.
+    """
     places = [p.resolve() for p in (image, out, picture)]
     if len(set(places)) < 3:
         raise InputError(f"{out} and {picture} must be two files, neither of them the photograph")
+    for path in (out, picture):
+        if not path.absolute().parent.is_dir():
+            raise InputError(f"{path}: there is no folder {path.parent}; make it first or choose another")
 
 
 def spine_of(hide: Hide, text: str) -> Segment:
@@ -147,10 +165,11 @@ def tell(m: Measurement, out: Path, picture: Path) -> None:
     q = m.hide.measured
     assert q is not None
     ft2, dm2 = float(FT2_MM2), float(DM2_MM2)
+    doubt = f"± {q.area_u_mm2 / ft2:.3f} ft² (± {q.area_u_mm2 / dm2:.2f} dm², k = 2)"
     quarter = round(q.best_area_mm2 / ft2 * 4) / 4
     lines = [
-        f"area      {format_area(q.best_area_mm2)}, {q.best_area_mm2 / 1e6:.4f} m2, "
-        f"± {q.area_u_mm2 / ft2:.3f} ft2 (± {q.area_u_mm2 / dm2:.2f} dm2, k = 2); to the quarter foot {quarter:.2f}",
+        f"area      {format_area(q.best_area_mm2)}, {q.best_area_mm2 / 1e6:.4f} m², {doubt}; "
+        f"to the quarter foot {quarter:.2f}",
         f"inside    {format_area(q.inside_area_mm2)} within the outline that is kept for cutting",
         f"scale     {q.px_per_mm:.2f} px a mm; pitch {m.pitch_mm:g} mm taken as stated; "
         f"camera about {m.stand.height:.0f} mm above the mat",
@@ -163,7 +182,7 @@ def tell(m: Measurement, out: Path, picture: Path) -> None:
     for number, flaw in enumerate(m.hide.flaws, 1):
         from nesting.rings import area
 
-        lines.append(f"flaw {number:3}  {flaw.kind}, {flaw.severity}, {area(flaw.outline) / 100:.1f} cm2")
+        lines.append(f"flaw {number:3}  {flaw.kind}, {flaw.severity}, {area(flaw.outline) / 100:.1f} cm²")
     lines += [f"note      {text}" for text in m.notes]
     lines += [f"warning   {text}" for text in m.warnings]
     lines.append(f"wrote {out} and {picture}; look at the picture before you cut")

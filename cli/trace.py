@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.drawn import UNIT_HELP, name_from, one_of, print_json, read_joined, tell
+from cli.drawn import UNIT_HELP, name_from, one_of, print_json, read_joined, tell, typed
 
 if TYPE_CHECKING:
     from nesting.files.hide import Tannage
@@ -51,8 +51,8 @@ def run(
     wishes = HideWishes(
         name=name or name_from(out, "hide"),
         cut=cut,
-        weight_oz=None if weight is None else parse_weight(weight),
-        price=None if price is None else parse_price(price),
+        weight_oz=None if weight is None else typed(parse_weight, weight, "--weight"),
+        price=None if price is None else typed(parse_price, price, "--price"),
         tannage=cast("Tannage", one_of(tannage, TANNAGES, "--tannage")),
         spine=spine,
         straight=tuple(straight or ()),
