@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from nesting.packing import kernels
 from nesting.packing.circles import inscribed_circles
 from nesting.packing.depths import build_depths
-from nesting.packing.problem import Placed, Points, Problem, Region, Shape
+from nesting.packing.problem import Placed, Points, Problem, Region
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -88,8 +88,9 @@ class Arrays:
 
     @property
     def reach(self) -> Floats:
-        """Per shape the largest distance between two vertices, an upper bound of its length when turned."""
-        return np.array([2.0 * np.hypot(*(_ccw(s.outline) - c).T).max() for s, c in zip(self.problem.shapes, self.centres, strict=True)])
+        """Per shape an upper bound (S,) of its length in any turn."""
+        shapes = zip(self.problem.shapes, self.centres, strict=True)
+        return np.array([2.0 * np.hypot(*(s.outline - centre).T).max() for s, centre in shapes])
 
     def fresh_state(self) -> State:
         """All items off the table."""
@@ -247,7 +248,8 @@ def build_fields(regions: tuple[Region, ...]) -> Fields:
     rows = int((y1 - y0 + 2 * pad) / step) + 2
     frame = np.array([x0 - pad, y0 - pad, step, 1.0 / step])
     edge_sets = [_border_edges(r) for r in regions]
-    grids = np.array([_signed_grid(g, e, frame, rows, columns) for g, e in zip(geometries, edge_sets, strict=True)])
+    pairs = zip(geometries, edge_sets, strict=True)
+    grids = np.array([_signed_grid(g, e, frame, rows, columns) for g, e in pairs])
     cell = span / CELLS_ALONG
     cells = np.array([cell, x0, y0, int((x1 - x0) / cell) + 1, int((y1 - y0) / cell) + 1], dtype=np.float64)
     cell_start, cell_edge = _index_edges(edge_sets, cells)
@@ -304,8 +306,3 @@ def _index_edges(edge_sets: list[Floats], cells: Floats) -> tuple[Ints, Ints]:
             number += 1
     start = np.cumsum([0] + [len(cell) for cell in lists]).astype(np.int64)
     return start, np.array([e for cell in lists for e in cell], dtype=np.int64)
-
-
-def shape_area(shape: Shape) -> float:
-    """Area of a shape's outline."""
-    return float(shapely.Polygon(shape.outline).area)

@@ -5,7 +5,7 @@ Groups are tuples of items that go in together or not at all.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,22 +13,24 @@ from numpy.typing import NDArray
 
 from nesting.packing import kernels
 from nesting.packing.arrays import Arrays, State
-from nesting.packing.separate import EXPLORE, Effort, restore, separate
+from nesting.packing.separate import Effort, restore, separate
 from nesting.packing.stop import Stop
-from nesting.packing.strip import swap_two
 
 Floats = NDArray[np.float64]
 Group = tuple[int, ...]
+
+
+INSERT = Effort(patience=40, strikes=2)
 
 
 @dataclass(frozen=True)
 class FillParams:
     """``tries``: random poses a greedy insertion looks at; ``keep``: how many of them slide on."""
 
-    tries: int = 1500
-    keep: int = 6
+    tries: int = 800
+    keep: int = 5
     insert_tries: int = 300
-    effort: Effort = Effort(wide=24, near=12, patience=40, strikes=2)
+    effort: Effort = INSERT
 
 
 def greedy(
@@ -94,12 +96,3 @@ def squeeze(
     limit[:] = before
     restore(state, poses, arrays, limit)
     return False
-
-
-def shake(state: State, arrays: Arrays, limit: Floats, chance: np.random.Generator) -> None:
-    """Swap two large pieces and leave the overlap to the next separation."""
-    swap_two(state, arrays, chance)
-    kernels.rebuild(state, arrays.static, arrays.fields, limit)
-
-
-__all__ = ["EXPLORE", "FillParams", "Group", "greedy", "insert_more", "shake", "squeeze"]

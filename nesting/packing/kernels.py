@@ -216,8 +216,8 @@ def polygons_cross(bodies_a, a, bodies_b, b, listed, eps):
 def field_at(grid, region, frame, x, y):
     """Signed distance to a region's border in mm, inside positive, bilinear on the grid.
 
-    ``grid`` (regions, rows, columns), ``frame`` (x of column 0, y of row 0, step, 1/step). Beyond the grid the
-    border value less the distance to the grid is returned.
+    ``grid`` (regions, rows, columns), ``frame`` (x of column 0, y of row 0, step, 1/step). Beyond the
+    grid the border value less the distance to the grid is returned.
     """
     u = (x - frame[0]) * frame[3]
     v = (y - frame[1]) * frame[3]
@@ -588,6 +588,15 @@ def clamp_angle(shape, angle, static):
 
 
 @_inline
+def turns_freely(shape, static):
+    """Whether any of the shape's turns is an interval, not a single angle."""
+    for k in range(static.counts[shape, 2], static.counts[shape, 3]):
+        if static.turns[k, 1] > static.turns[k, 0]:
+            return True
+    return False
+
+
+@_inline
 def draw_place(shape, angle, static, fields, limit, rng, place):
     """A random place where the piece's largest circle is inside its container; writes x, y to ``place``."""
     cos = math.cos(angle)
@@ -646,12 +655,8 @@ def descend(item, table, row, step, turn, smallest, pull, state, static, fields,
     the cost as pull·(x, y): a greedy filler draws pieces towards a side with it.
     """
     shape = state.shapes[item]
-    free = False
-    for k in range(static.counts[shape, 2], static.counts[shape, 3]):
-        if static.turns[k, 1] > static.turns[k, 0]:
-            free = True
     ratio = turn / step
-    ways = 5 if free else 4
+    ways = 5 if turns_freely(shape, static) else 4
     failed = 0
     way = 0
     while step > smallest:
@@ -679,7 +684,8 @@ def descend(item, table, row, step, turn, smallest, pull, state, static, fields,
             if da != 0.0:
                 angle = clamp_angle(shape, angle, static)
             drawn = pull[0] * x + pull[1] * y
-            cost = evaluate(item, x, y, angle, table[row, 0] - drawn, state, static, fields, limit, room) + drawn
+            bound = table[row, 0] - drawn
+            cost = drawn + evaluate(item, x, y, angle, bound, state, static, fields, limit, room)
             if cost < table[row, 0]:
                 table[row, 0] = cost
                 table[row, 1] = x
@@ -713,6 +719,7 @@ def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
     y = state.poses[item, 1]
     angle = state.poses[item, 2]
     none = np.zeros(2)
+    free = turns_freely(shape, static)
     before = evaluate(item, x, y, angle, HUGE, state, static, fields, limit, room)
     if before == 0.0:
         return False
@@ -729,11 +736,12 @@ def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
     for _ in range(near):
         u = x + (uniform(rng) - 0.5) * size * 0.5
         v = y + (uniform(rng) - 0.5) * size * 0.5
-        a = clamp_angle(shape, angle + (uniform(rng) - 0.5) * 0.3, static) if uniform(rng) < 0.5 else angle
-        if uniform(rng) < 0.3:
+        a = angle
+        roll = uniform(rng)
+        if roll < 0.3:
             a = draw_angle(item, state, static, fields, rng)
-        elif a != angle and static.turns[static.counts[shape, 2], 0] == static.turns[static.counts[shape, 2], 1]:
-            a = angle
+        elif roll < 0.65 and free:
+            a = clamp_angle(shape, angle + (uniform(rng) - 0.5) * 0.3, static)
         cost = evaluate(item, u, v, a, table[table.shape[0] - 1, 0], state, static, fields, limit, room)
         keep_best(table, cost, u, v, a)
     best = 0
@@ -842,29 +850,41 @@ def rebuild(state, static, fields, limit):
 def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
     """Look for a free pose of an item that lies farthest against ``pull`` (2,); settle it there.
 
-    ``tries`` random poses; the best ``keep`` free ones slide on by coordinate descent. Returns
-    whether a free pose was found; the item is left off the table otherwise.
+    Of ``tries`` random poses the ``keep`` free ones farthest against the pull, and the ``keep`` least
+    overlapping ones once they are moved free, slide on against the pull. Returns whether a free pose
+    was found; the item is left off the table otherwise.
     """
     room = make_room(static)
     shape = state.shapes[item]
     size = static.sizes[shape, 1]
-    table = np.empty((keep, 4))
+    table = np.empty((2 * keep, 4))
+    near = np.empty((keep, 4))
     table[:, 0] = HUGE
+    near[:, 0] = HUGE
     place = np.empty(2)
-    for t in range(tries):
+    none = np.zeros(2)
+    for _ in range(tries):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
-        drawn = pull[0] * place[0] + pull[1] * place[1]
-        if drawn >= table[keep - 1, 0]:
-            continue
-        cost = evaluate(item, place[0], place[1], a, 1e-300, state, static, fields, limit, room)
+        cost = evaluate(item, place[0], place[1], a, near[keep - 1, 0], state, static, fields, limit, room)
         if cost == 0.0:
-            keep_best(table, drawn, place[0], place[1], a)
-    best = -1
+            keep_best(table, pull[0] * place[0] + pull[1] * place[1], place[0], place[1], a)
+        elif cost < HUGE:
+            keep_best(near, cost, place[0], place[1], a)
     for k in range(keep):
+        if near[k, 0] < HUGE:
+            descend(
+                item, near, k, 0.05 * size, 0.1, 0.0005 * size, none, state, static, fields, limit, room, rng
+            )
+            if near[k, 0] == 0.0:
+                drawn = pull[0] * near[k, 1] + pull[1] * near[k, 2]
+                keep_best(table, drawn, near[k, 1], near[k, 2], near[k, 3])
+    best = -1
+    for k in range(2 * keep):
         if table[k, 0] < HUGE:
-            # Descend with the pull alone as cost among free poses: any overlap costs more than any pull.
-            slide(item, table, k, 0.1 * size, 0.1, 0.0002 * size, pull, state, static, fields, limit, room, rng)
+            slide(
+                item, table, k, 0.1 * size, 0.1, 0.0005 * size, pull, state, static, fields, limit, room, rng
+            )
             if best < 0 or table[k, 0] < table[best, 0]:
                 best = k
     if best < 0:
@@ -875,7 +895,7 @@ def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
 
 @_kernel
 def slide(item, table, row, step, turn, smallest, pull, state, static, fields, limit, room, rng):
-    """Slide a free item along -pull through free poses only, in place on ``table[row]`` (cost, x, y, angle)."""
+    """Slide a free item along -pull through free poses, in place on ``table[row]`` (cost, x, y, angle)."""
     shape = state.shapes[item]
     ratio = turn / step
     while step > smallest:

@@ -40,13 +40,15 @@ EXPLORE = Effort()
 POLISH = Effort(wide=6, near=12, patience=40, strikes=2)
 
 
-def separate(state: State, arrays: Arrays, limit: Floats, rng: NDArray[np.uint64], effort: Effort, stop: Stop) -> float:
+def separate(
+    state: State, arrays: Arrays, limit: Floats, rng: NDArray[np.uint64], effort: Effort, stop: Stop
+) -> float:
     """Separate the active pieces within ``limit`` (xmin, ymin, xmax, ymax); return the loss left.
 
     0 means a feasible layout. Otherwise the state holds the least overlapping layout that was met.
     """
     static, fields = arrays.static, arrays.fields
-    best = kernels.rebuild(state, static, fields, limit)
+    best: float = kernels.rebuild(state, static, fields, limit)
     state.weights[:] = 1.0
     best_poses = state.poses.copy()
     for _ in range(effort.strikes):

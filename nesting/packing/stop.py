@@ -32,16 +32,6 @@ class MaxSeconds:
         return time.monotonic() - self.start >= self.seconds
 
 
-@dataclass
-class AnyOf:
-    """Stop when any of several criteria says so."""
-
-    criteria: tuple[Stop, ...]
-
-    def __call__(self) -> bool:
-        return any([criterion() for criterion in self.criteria])
-
-
 def never() -> bool:
     """Do not stop."""
     return False

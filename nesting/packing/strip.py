@@ -89,7 +89,8 @@ def first_layout(
 
 def _explore(
     state: State, arrays: Arrays, limit: Floats, length: float, best: Floats,
-    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop, on_better: OnBetter, params: StripParams,
+    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop, on_better: OnBetter,
+    params: StripParams,
 ) -> tuple[float, Floats]:  # fmt: skip
     pool: list[tuple[float, Floats]] = []
     limit[2] = limit[0] + length * (1.0 - params.bite)
@@ -127,7 +128,8 @@ def swap_two(state: State, arrays: Arrays, chance: np.random.Generator) -> None:
 
 def _compress(
     state: State, arrays: Arrays, limit: Floats, length: float, best: Floats,
-    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop, on_better: OnBetter, params: StripParams,
+    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop, on_better: OnBetter,
+    params: StripParams,
 ) -> float:  # fmt: skip
     bite = 0.5 * params.bite
     while not stop():

@@ -9,7 +9,7 @@ from nesting.files.hide import Hide
 from nesting.rings import Pose, area
 from nesting.units import DM2_MM2, FT2_MM2
 
-_UNIT_MM2 = {"ft2": FT2_MM2, "dm2": DM2_MM2, "m2": 1e6}
+_UNIT_MM2 = {"ft2": float(FT2_MM2), "dm2": float(DM2_MM2), "m2": 1e6}
 
 
 def hide_price(hide: Hide) -> Decimal | None:
@@ -19,7 +19,7 @@ def hide_price(hide: Hide) -> Decimal | None:
     if hide.price.basis == "hide":
         return hide.price.amount
     size = hide.measured.best_area_mm2 if hide.measured else area(hide.outline)
-    return hide.price.amount * Decimal(size) / Decimal(float(_UNIT_MM2[hide.price.basis]))
+    return hide.price.amount * Decimal(size) / Decimal(_UNIT_MM2[hide.price.basis])
 
 
 def burdens(hides: tuple[Hide, ...]) -> list[float]:

@@ -282,8 +282,9 @@ class Search:
                 on.append(())
                 continue
             poses = laid.table.poses(laid.state)
-            on.append(tuple((laid.table.units[u].line, laid.table.units[u].wanted, p) for u, p in poses.items()))
-            fill += sum(laid.table.units[u].pieces for u in poses if not laid.table.units[u].wanted)
+            units = laid.table.units
+            on.append(tuple((units[u].line, units[u].wanted, p) for u, p in poses.items()))
+            fill += sum(units[u].pieces for u in poses if not units[u].wanted)
         score = Score(
             missing=sum(u.pieces for u in self.left),
             unfilled=-fill,
