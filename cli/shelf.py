@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from nesting.shelf import Cut, Group, Shelf
 
 Row = tuple[str, ...]
-_NUMBERS = {"ft²", "dm²", "pieces", "of the hide", "of the usable"}
+_SHARES = ("of the hide", "of the usable", "of what was used up")
+_NUMBERS = {"ft²", "dm²", "pieces", *_SHARES}
 
 
 def run(
@@ -122,28 +123,20 @@ def _worth(one: Group) -> str:
 
 
 def _yields(cuts: Sequence[Cut]) -> list[Row]:
-    from nesting.account.areas import total, yields
+    """A line a cut. The sum is of leather used up: a remnant cut again would count twice in hides."""
+    from nesting.shelf.stock import share_of_used
 
-    rows: list[Row] = [("cut on", "layout", "pieces", "of the hide", "of the usable", "cost")]
-    rows += [
-        (
-            cut.date.isoformat(),
-            cut.title,
-            str(cut.pieces),
-            *_shares(cut.yields.of_hide, cut.yields.of_usable),
-            _cost(cut),
-        )
-        for cut in cuts
-    ]
-    if len(cuts) > 1:
-        all_in_all = yields(total(cut.areas for cut in cuts))
-        pieces = str(sum(cut.pieces for cut in cuts))
-        rows.append(("so far", "", pieces, *_shares(all_in_all.of_hide, all_in_all.of_usable), ""))
+    rows: list[Row] = [("cut on", "layout", "pieces", *_SHARES, "cost")]
+    for cut in cuts:
+        shares = map(_percent, (cut.yields.of_hide, cut.yields.of_usable, share_of_used([cut])))
+        rows.append((cut.date.isoformat(), cut.title, str(cut.pieces), *shares, _cost(cut)))
+    pieces = str(sum(cut.pieces for cut in cuts))
+    rows.append(("so far", "", pieces, "", "", _percent(share_of_used(cuts)), ""))
     return rows
 
 
-def _shares(of_hide: float, of_usable: float) -> tuple[str, str]:
-    return f"{100 * of_hide:.1f} %", f"{100 * of_usable:.1f} %"
+def _percent(share: float) -> str:
+    return f"{100 * share:.1f} %"
 
 
 def _cost(cut: Cut) -> str:
@@ -165,11 +158,9 @@ def _table(rows: Sequence[Row]) -> None:
 
 
 def _result(found: Shelf) -> dict[str, Any]:
-    from nesting.account.areas import total, yields
     from nesting.shelf.journal import cut_to_json
-    from nesting.shelf.stock import by_weight, group
+    from nesting.shelf.stock import by_weight, group, share_of_used
 
-    so_far = yields(total(cut.areas for cut in found.journal))
     return {
         "shelf": str(found.folder),
         "hides": [{"file": one.file, **_hide_json(one.hide)} for one in found.hides],
@@ -179,7 +170,7 @@ def _result(found: Shelf) -> dict[str, Any]:
         ],
         "total": _group_json(group(one.hide for one in found.hides)),
         "journal": [cut_to_json(cut) for cut in found.journal],
-        "yield": {"of_hide": so_far.of_hide, "of_usable": so_far.of_usable} if found.journal else None,
+        "share_of_used": share_of_used(found.journal) if found.journal else None,
         "strange": list(found.strange),
         "broken": list(found.broken),
         "finished_before": None if found.finished is None else cut_to_json(found.finished),

@@ -19,7 +19,7 @@ from nesting.shelf.folder import Shelf, Shelved, open_shelf
 from nesting.shelf.journal import Cut, read_journal
 from nesting.shelf.keeping import Kept, keep_layout
 from nesting.shelf.reported import Reported, read_reported
-from nesting.shelf.stock import Group, by_weight
+from nesting.shelf.stock import Group, by_weight, share_of_used
 
 __all__ = [
     "Cut",
@@ -33,4 +33,5 @@ __all__ = [
     "open_shelf",
     "read_journal",
     "read_reported",
+    "share_of_used",
 ]

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 
 from nesting.errors import InputError
 from nesting.shelf.journal import Cut
+from nesting.shelf.stock import share_of_used
 
-_OF_HIDE, _OF_USABLE, _RUNNING = "#0072b2", "#e69f00", "#2b2118"
+_OF_HIDE, _OF_USABLE, _USED = "#0072b2", "#e69f00", "#2b2118"
 """Blue and orange apart for colour-blind people (Okabe and Ito, 2008)."""
 
 
 def yield_chart(cuts: Sequence[Cut]) -> bytes:
-    """A PNG picture, 1600 × 900: the yields of every cut by its date, and of the hide over all so far.
+    """A PNG picture, 1600 × 900: the yields of every cut by its date, and the share of all leather used up.
 
     Raises InputError where nothing was cut yet.
     """
@@ -22,17 +23,20 @@ def yield_chart(cuts: Sequence[Cut]) -> bytes:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
     from matplotlib.figure import Figure
+    from matplotlib.layout_engine import ConstrainedLayoutEngine
 
     cuts = sorted(cuts, key=lambda cut: cut.date)
     days = [float(date2num(cut.date)) for cut in cuts]  # type: ignore[no-untyped-call]
-    figure = Figure(figsize=(10.0, 5.625), dpi=160, layout="constrained")
+    spaced = ConstrainedLayoutEngine(w_pad=0.15, h_pad=0.12)
+    figure = Figure(figsize=(10.0, 5.625), dpi=160, layout=spaced)
     axes = figure.add_subplot()
     usable = [100.0 * cut.yields.of_usable for cut in cuts]
     of_hide = [100.0 * cut.yields.of_hide for cut in cuts]
     axes.vlines(days, of_hide, usable, color="#c9c0b8", linewidth=1.0, zorder=1)
     axes.plot(days, usable, "s", color=_OF_USABLE, markersize=7, label="of the usable leather")
     axes.plot(days, of_hide, "o", color=_OF_HIDE, markersize=7, label="of the hide")
-    axes.plot(days, _running(cuts), "-", color=_RUNNING, label="of all hides so far", drawstyle="steps-post")
+    used = [100.0 * share_of_used(cuts[: i + 1]) for i in range(len(cuts))]
+    axes.plot(days, used, "-d", color=_USED, markersize=4, label="of all leather used up so far")
     axes.set_ylim(0.0, 100.0)
     # Room beside the first and last date, so that a single day does not lie on the picture's edge.
     room = max(3.0, (days[-1] - days[0]) / 20.0)
@@ -49,13 +53,3 @@ def yield_chart(cuts: Sequence[Cut]) -> bytes:
     picture = io.BytesIO()
     FigureCanvasAgg(figure).print_png(picture, metadata={"Software": None})  # type: ignore[no-untyped-call]
     return picture.getvalue()
-
-
-def _running(cuts: Sequence[Cut]) -> list[float]:
-    """Share of all leather cut up to and with each cut that became pieces, in %."""
-    hide = pieces = 0.0
-    shares = []
-    for cut in cuts:
-        hide, pieces = hide + cut.areas.hide, pieces + cut.areas.pieces
-        shares.append(100.0 * pieces / hide if hide else 0.0)
-    return shares

@@ -45,6 +45,7 @@ class NewRemnant:
 class Cut:
     """A layout that was cut. Areas and yields are of the hides it was cut from, and of no others.
 
+    ``pieces_net_mm2`` is the leather in the pieces, that of their cut-outs not counted.
     ``cost`` holds the sums of all pieces by kind (``leather``, ``labour``, ``total``, ...) as the report
     named them, None where that was not known; it is empty where no report said a cost. ``currency`` is that
     of all sums, None where there are none.
@@ -54,6 +55,7 @@ class Cut:
     title: str
     layout_sha256: str
     pieces: int
+    pieces_net_mm2: float
     areas: Areas
     yields: Yield
     currency: str | None
@@ -121,6 +123,7 @@ class CutModel(Strict):
     title: Text
     layout_sha256: Text
     pieces: Count
+    pieces_net_mm2: NotNegative
     areas_mm2: _Areas
     yields: Annotated[_Yield, Field(alias="yield")]
     currency: Name | None
@@ -158,6 +161,7 @@ def cut_from_json(data: dict[str, Any], source: str, place: str = "") -> Cut:
         title=model.title,
         layout_sha256=model.layout_sha256,
         pieces=model.pieces,
+        pieces_net_mm2=model.pieces_net_mm2,
         areas=Areas(**model.areas_mm2.model_dump()),
         yields=Yield(**model.yields.model_dump()),
         currency=model.currency,
@@ -176,6 +180,7 @@ def cut_to_json(cut: Cut) -> dict[str, Any]:
         "title": cut.title,
         "layout_sha256": cut.layout_sha256,
         "pieces": cut.pieces,
+        "pieces_net_mm2": cut.pieces_net_mm2,
         "areas_mm2": asdict(cut.areas),
         "yield": asdict(cut.yields),
         "currency": cut.currency,

@@ -21,6 +21,7 @@ from nesting.files.layout_file import layout_to_json
 from nesting.files.report import Areas, HideAccount, Yield
 from nesting.judge import assert_layout_valid
 from nesting.judge.scene import Pattern, scene_of
+from nesting.rings import area
 from nesting.shelf.change import Change, Leaving, decide, digest, finish
 from nesting.shelf.folder import Shelf, Shelved, check_folder, look
 from nesting.shelf.journal import Cut, CutHide, NewRemnant
@@ -174,6 +175,7 @@ def _change(
         title=layout.title,
         layout_sha256=sha256,
         pieces=sum(len(one.placements) for one in laid),
+        pieces_net_mm2=sum(_net(layout, one) for one in laid),
         areas=sums.areas,
         yields=sums.yields,
         currency=one_currency(
@@ -184,6 +186,12 @@ def _change(
         remnants=tuple(records),
     )  # fmt: skip
     return Change(tuple(leaving), tuple(joining), cut)
+
+
+def _net(layout: Layout, laid: LaidHide) -> float:
+    """The leather in the pieces on a hide, mm², without that of their cut-outs."""
+    panels = [layout.panel_by_name[placement.panel] for placement in laid.placements]
+    return sum(area(panel.outline) - sum(map(area, panel.cutouts)) for panel in panels)
 
 
 def _cut_hide(laid: LaidHide, leaving: Leaving) -> CutHide:

@@ -1,4 +1,4 @@
-"""What a shelf holds: area and worth by weight."""
+"""What a shelf holds, area and worth by weight; and what became of the leather taken from it."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from fractions import Fraction
 from nesting.account.areas import priced_area
 from nesting.account.money import cents, money, whole_price
 from nesting.files.hide import Hide
+from nesting.shelf.journal import Cut
 
 
 @dataclass(frozen=True)
@@ -55,3 +56,15 @@ def group(hides: Iterable[Hide], weight_oz: tuple[float, float] | None = None) -
         worth=tuple((currency, money(sums[currency])) for currency in sorted(sums)),
         unpriced=sum(hide.price is None for hide in hides),
     )
+
+
+def share_of_used(cuts: Iterable[Cut]) -> float:
+    """The share of the leather used up that became pieces: hides cut, less the remnants that joined.
+
+    Over several cuts this counts no leather twice, as yields of hides do where remnants are cut again.
+    """
+    pieces = used = 0.0
+    for cut in cuts:
+        pieces += cut.pieces_net_mm2
+        used += sum(hide.area_mm2 for hide in cut.hides) - sum(one.area_mm2 for one in cut.remnants)
+    return pieces / used if used > 0.0 else 0.0

@@ -10,13 +10,16 @@ from shapely import LinearRing, LineString, Polygon
 
 from nesting.files.hide import Hide, Segment
 from nesting.files.hide_file import STRAIGHT_EDGE_MM
+from nesting.judge.shapes import polygon
+
+Span = tuple[float, float]
 
 LEAST_MM = 60.0
 """A shorter cut is no edge to work from (common practice, no source)."""
 _STRAY_MM = 0.3
 """How far a cut may stray from a line and still be straight."""
-_MOUTH_MM = 20.0
-"""A straight edge runs on across the mouth of a slot as narrow between two pieces: leather lies there."""
+_RUN_ON_MM = 20.0
+"""A cut runs on so far through sound leather: over the mouth of a slot, or out through a margin."""
 
 
 def straight_edges(leather: Polygon, cuts: shapely.Geometry, hide: Hide) -> tuple[Segment, ...]:
@@ -26,40 +29,51 @@ def straight_edges(leather: Polygon, cuts: shapely.Geometry, hide: Hide) -> tupl
     it is left, or all of it. Each lies along the outline as closely as a hide file asks.
     """
     outline = leather.exterior
-    return (*_new(outline, cuts), *_old(outline, hide))
+    return (*_new(outline, cuts, polygon(hide.outline).exterior), *_old(outline, hide))
 
 
-def _new(outline: LinearRing, cuts: shapely.Geometry) -> list[Segment]:
+def _new(outline: LinearRing, cuts: shapely.Geometry, rough: LinearRing) -> list[Segment]:
     """What is cut of the long chords of the outline, simplified after Douglas and Peucker (1973)."""
     corners = shapely.get_coordinates(_from_a_corner(outline).simplify(_STRAY_MM))
-    near = shapely.buffer(cuts, 1.5 * _STRAY_MM)
+    near, rough = shapely.buffer([cuts, rough], 1.5 * _STRAY_MM)
     found = []
     for (x0, y0), (x1, y1) in zip(corners[:-1].tolist(), corners[1:].tolist(), strict=True):
         chord = LineString([(x0, y0), (x1, y1)])
         if chord.length >= LEAST_MM:
-            found += [_part(chord, span) for span in _spans(chord, near)]
+            found += [_part(chord, *span) for span in _spans(chord, near, rough)]
     return found
 
 
-def _spans(chord: LineString, near: shapely.Geometry) -> list[list[float]]:
+def _spans(chord: LineString, cut: shapely.Geometry, rough: shapely.Geometry) -> list[Span]:
     """From where to where along the chord it is cut, in mm, where that is long enough."""
-    parts = shapely.get_parts(shapely.intersection(chord, near))
-    ends = sorted(
-        sorted(chord.project(shapely.Point(end)) for end in (part.coords[0], part.coords[-1]))
-        for part in parts
-        if isinstance(part, LineString) and not part.is_empty
-    )
-    spans: list[list[float]] = []
-    for low, high in ends:
-        if spans and low - spans[-1][1] <= _MOUTH_MM:
-            spans[-1][1] = max(high, spans[-1][1])
+    spans = _along(chord, shapely.intersection(chord, cut))
+    if not spans:
+        return []
+    edges = _along(chord, shapely.difference(shapely.intersection(chord, rough), cut))
+    ends = [(0.0, 0.0), *spans, (chord.length, chord.length)]
+    merged = [ends[0]]
+    for low, high in ends[1:]:
+        last = merged[-1][1]
+        in_leather = sum(max(0.0, min(low, b) - max(last, a)) for a, b in edges) < 1.0
+        if low - last <= _RUN_ON_MM and in_leather:
+            merged[-1] = (merged[-1][0], max(high, last))
         else:
-            spans.append([low, high])
-    return [span for span in spans if span[1] - span[0] >= LEAST_MM]
+            merged.append((low, high))
+    return [(low, high) for low, high in merged if high - low >= LEAST_MM]
 
 
-def _part(chord: LineString, span: list[float]) -> Segment:
-    start, end = (chord.interpolate(at) for at in span)
+def _along(chord: LineString, parts: shapely.Geometry) -> list[Span]:
+    """Where on the chord its parts begin and end, mm from its start, in order."""
+    lines = [part for part in shapely.get_parts(parts) if isinstance(part, LineString) and not part.is_empty]
+    found = []
+    for line in lines:
+        low, high = sorted(chord.project(shapely.Point(end)) for end in (line.coords[0], line.coords[-1]))
+        found.append((low, high))
+    return sorted(found)
+
+
+def _part(chord: LineString, low: float, high: float) -> Segment:
+    start, end = chord.interpolate(low), chord.interpolate(high)
     return (start.x, start.y), (end.x, end.y)
 
 
