@@ -62,7 +62,8 @@ def _flaws(canvas: NDArray[np.uint8], m: Measurement) -> None:
         cv.draw_lines(canvas, [line], 3, (0, 0, 0), True)
         cv.draw_lines(canvas, [line], 2, colour, True)
         x, y = line[:, 0].max() + 4, line[:, 1].min()
-        cv.write(canvas, f"{number} {flaw.kind}, {flaw.severity}", (x, max(y, 20)), 14, colour)
+        words = flaw.kind if flaw.kind == flaw.severity else f"{flaw.kind}, {flaw.severity}"
+        cv.write(canvas, f"{number} {words}", (x, max(y, 20)), 14, colour)
 
 
 def _place(canvas: NDArray[np.uint8], m: Measurement, points: Points) -> Points:
