@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 import numpy as np
 
 from nesting.files.layout import Layout
 from nesting.files.panel import Panel
 from nesting.output.ink import Ink
+from nesting.output.mat import Mat
 from nesting.output.pattern import centre_line, reference_points, stretch_arrow
 from nesting.output.record import record, record_panel
 from nesting.output.sheet import placing_sheet
@@ -24,18 +28,21 @@ ROLE_DASHES: dict[str, tuple[float, ...]] = {"stitch": (2.5, 1.5), "fold": (5.0,
 SOFT = "#555555"
 
 
-def panels_to_pdf(layout: Layout, paper: Paper = "a4") -> bytes:
+def panels_to_pdf(
+    layout: Layout, paper: Paper = "a4", mats: Mapping[int, Mat] = MappingProxyType({})
+) -> bytes:
     """The layout's panels as a PDF at 1:1, then one sheet (or more) a hide with the place of each piece.
 
     Every pattern page has a 100 mm and a 4 in check line; a panel larger than a page runs over pages that
     overlap by 15 mm and carry joining marks and a page map. Patterns are true size: nothing is added for a
-    kerf. The same layout gives the same bytes.
+    kerf. ``mats`` are the mats under hides of these numbers, as they were photographed: there the places are
+    also given from the mat's lines. The same layout gives the same bytes.
     """
     ink = Ink(layout.title)
     for panel in layout.panels:
         _panel_pages(ink, panel, paper)
-    for drawing in record(layout):
-        placing_sheet(ink, layout, drawing, paper)
+    for number, drawing in enumerate(record(layout)):
+        placing_sheet(ink, layout, drawing, paper, mats.get(number))
     return ink.pdf()
 
 

@@ -14,8 +14,11 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.patheffects import withStroke
 from matplotlib.textpath import text_to_path
+from numpy.typing import NDArray
 
 from nesting.rings import Point, Points
+
+Pixels = NDArray[np.uint8]
 
 DPI = 100
 Weight = Literal["normal", "bold"]
@@ -30,7 +33,16 @@ class Pen:
         self.axes = self.figure.add_axes((0, 0, 1, 1))
         self.axes.set(xlim=(0, width), ylim=(0, height))
         self.axes.axis("off")
+        self._size = (width, height)
         self._order = 1
+
+    def image(self, pixels: Pixels, bottom: float = 0.0) -> None:
+        """A picture (rows, columns, 3), RGB, pixel for pixel from the left edge and from ``bottom`` up."""
+        rows, columns = pixels.shape[:2]
+        extent = (0.0, float(columns), bottom, bottom + rows)
+        self.axes.imshow(pixels, extent=extent, interpolation="nearest", aspect="auto", zorder=self._next())
+        # Showing an image moves the limits to it.
+        self.axes.set(xlim=(0, self._size[0]), ylim=(0, self._size[1]))
 
     def shape(
         self, rings: list[Points], fill: str = "none", line: str = "none", width: float = 1.0,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,34 +12,40 @@ from nesting.files.layout import Layout, Placement
 from nesting.judge.cautions import cautions
 from nesting.output.ink import Ink, text_width_mm
 from nesting.output.labels import upright
+from nesting.output.mat import Mat
+from nesting.output.mat_sheet import mat_sheet
 from nesting.output.measure import Baseline, baseline
 from nesting.output.palette import FLAW_LOOKS
 from nesting.output.pattern import reference_points
 from nesting.output.picture_hide import hatch, on_leather
 from nesting.output.record import HideDrawing, PlacedPiece
+from nesting.output.sheet_parts import LOWEST_MM, NOTE_MM, ROW_MM, Columns, foot, head, side_up, table
 from nesting.output.strokes import Box, Loop
 from nesting.output.tiles import PAPER_MM, SIDE_MM, Paper
-from nesting.output.wording import hide_words, sentence, wrapped
+from nesting.output.wording import sentence, wrapped
 from nesting.rings import Point, Points, Pose, flatten
 from nesting.units import format_inches
 
-ROW_MM = 5.2
 EDGE_MM = 14.0
 """Above and below the hide in the picture; the base line and its name stand below."""
 TALLEST_MM = 118.0
-LOWEST_MM, NOTE_MM = 9.0, 2.9
 SMALL_MM = 10.0
 """Pieces smaller than this on the sheet have no room for letters beside their points."""
 PIECE_FILL = "#ececec"
-COLUMNS = (
+COLUMNS: Columns = (
     ("piece", 0.0), ("side up", 44.0), ("A along, mm (in)", 66.0), ("A off", 98.0),
     ("B along", 126.0), ("B off", 156.0),
 )  # fmt: skip
 """Heading and left edge (mm from the margin) of each column."""
 
 
-def placing_sheet(ink: Ink, layout: Layout, drawing: HideDrawing, paper: Paper) -> None:
-    """One hide: picture and table; the table runs on over further pages where it must."""
+def placing_sheet(
+    ink: Ink, layout: Layout, drawing: HideDrawing, paper: Paper, mat: Mat | None = None
+) -> None:
+    """One hide: picture and table; the table runs on over further pages where it must.
+
+    With the ``mat`` that the hide was photographed on, the same places counted from the mat's lines follow.
+    """
     page = PAPER_MM[paper]
     line = baseline(drawing.hide)
     notes = _notes(layout, drawing, line, page[0] - 2 * SIDE_MM)
@@ -53,31 +58,27 @@ def placing_sheet(ink: Ink, layout: Layout, drawing: HideDrawing, paper: Paper) 
     parts = [rows[:first], *(rows[i : i + later] for i in range(first, len(rows), later))]
     for number, part in enumerate(parts, 1):
         ink.page(page)
-        _head(ink, drawing, page, number, len(parts))
+        head(ink, drawing, page, f"sheet {number} of {len(parts)}")
         top = page[1] - 30.0
         if number == 1:
             _picture(ink, layout, drawing, line, (SIDE_MM, top - tall, page[0] - SIDE_MM, top))
             top -= tall + 6.0
-        _table(ink, part, page, top)
-        _foot(ink, notes)
+        table(ink, part, page, top, COLUMNS)
+        foot(ink, notes)
         ink.end_page()
+    if mat is not None:
+        mat_sheet(ink, layout, drawing, paper, mat)
 
 
 def _row(placement: Placement, layout: Layout, line: Baseline) -> tuple[str, ...]:
     points = reference_points(layout.panel_by_name[placement.panel])
-    cells = [placement.piece, "turned over" if placement.pose.mirrored else "as drawn"]
+    cells = [placement.piece, side_up(placement)]
     for point in points:
         cells += [
             f"{mm:.1f} ({format_inches(mm).removesuffix(' in')})"
             for mm in line.measure(placement.pose.apply_point(point))
         ]
     return tuple(cells)
-
-
-def _head(ink: Ink, drawing: HideDrawing, page: tuple[float, float], number: int, count: int) -> None:
-    ink.text((SIDE_MM, page[1] - 15.0), f"Where each pattern lies: {drawing.hide.name}", 3.6, bold=True)
-    ink.text((SIDE_MM, page[1] - 21.0), ", ".join(hide_words(drawing.hide)[1:]), 2.2)
-    ink.text((page[0] - SIDE_MM, page[1] - 15.0), f"sheet {number} of {count}", 2.6, align="right")
 
 
 def _picture(ink: Ink, layout: Layout, drawing: HideDrawing, line: Baseline, frame: Box) -> None:
@@ -152,25 +153,6 @@ def _names(ink: Ink, pose: Pose, piece: PlacedPiece, layout: Layout, scale: floa
     ink.text(at, label.short, max(1.2, height), bold=True, align="centre", turn_deg=turn)
 
 
-def _table(ink: Ink, rows: Sequence[tuple[str, ...]], page: tuple[float, float], top: float) -> None:
-    _cells(ink, [heading for heading, _ in COLUMNS], top, bold=True)
-    for number, row in enumerate(rows, 1):
-        y = top - ROW_MM * number
-        if number % 2:
-            x0, x1 = SIDE_MM - 1.0, page[0] - SIDE_MM + 1.0
-            band = np.array([(x0, y - 1.7), (x1, y - 1.7), (x1, y + ROW_MM - 1.7), (x0, y + ROW_MM - 1.7)])
-            ink.line(band, 0.01, PIECE_FILL, closed=True, fill=PIECE_FILL)
-        _cells(ink, row, y)
-
-
-def _cells(ink: Ink, cells: Sequence[str], y: float, bold: bool = False) -> None:
-    edges = [left for _, left in COLUMNS]
-    for cell, left, right in zip(cells, edges, [*edges[1:], edges[-1] + 30.0], strict=True):
-        # A long name of a piece is set smaller rather than over its neighbour.
-        height = min(1.8, 1.8 * (right - left - 1.5) / max(1.0, text_width_mm(cell, 1.8, bold)))
-        ink.text((SIDE_MM + left, y), cell, height, bold)
-
-
 def _notes(layout: Layout, drawing: HideDrawing, line: Baseline, room: float) -> list[str]:
     """How to measure, and the cautions that concern this hide."""
     where = "the straight edge" if line.trued else "a rule laid against the hide (it has no straight edge)"
@@ -181,8 +163,3 @@ def _notes(layout: Layout, drawing: HideDrawing, line: Baseline, room: float) ->
     this = replace(layout, hides=tuple(laid for laid in layout.hides if laid.hide == drawing.hide))
     lines = [how, *(sentence(words) for words in cautions(this))]
     return [part for words in lines for part in wrapped(words, lambda text: text_width_mm(text, 1.6), room)]
-
-
-def _foot(ink: Ink, notes: Sequence[str]) -> None:
-    for row, words in enumerate(reversed(notes)):
-        ink.text((SIDE_MM, LOWEST_MM + NOTE_MM * row), words, 1.6)

@@ -1,0 +1,59 @@
+"""What the sheets of a hide share: head, table and foot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from nesting.files.layout import Placement
+from nesting.output.ink import Ink, text_width_mm
+from nesting.output.record import HideDrawing
+from nesting.output.tiles import SIDE_MM
+from nesting.output.wording import hide_words
+
+ROW_MM = 5.2
+LOWEST_MM, NOTE_MM = 9.0, 2.9
+BAND = "#ececec"
+Columns = tuple[tuple[str, float], ...]
+"""Heading and left edge (mm from the margin) of each column."""
+
+
+def head(ink: Ink, drawing: HideDrawing, page: tuple[float, float], which: str) -> None:
+    ink.text((SIDE_MM, page[1] - 15.0), f"Where each pattern lies: {drawing.hide.name}", 3.6, bold=True)
+    ink.text((SIDE_MM, page[1] - 21.0), ", ".join(hide_words(drawing.hide)[1:]), 2.2)
+    ink.text((page[0] - SIDE_MM, page[1] - 15.0), which, 2.6, align="right")
+
+
+def table(
+    ink: Ink,
+    rows: Sequence[tuple[str, ...]],
+    page: tuple[float, float],
+    top: float,
+    columns: Columns,
+) -> None:
+    _cells(ink, [heading for heading, _ in columns], top, columns, bold=True)
+    for number, row in enumerate(rows, 1):
+        y = top - ROW_MM * number
+        if number % 2:
+            x0, x1 = SIDE_MM - 1.0, page[0] - SIDE_MM + 1.0
+            band = np.array([(x0, y - 1.7), (x1, y - 1.7), (x1, y + ROW_MM - 1.7), (x0, y + ROW_MM - 1.7)])
+            ink.line(band, 0.01, BAND, closed=True, fill=BAND)
+        _cells(ink, row, y, columns)
+
+
+def _cells(ink: Ink, cells: Sequence[str], y: float, columns: Columns, bold: bool = False) -> None:
+    edges = [left for _, left in columns]
+    for cell, left, right in zip(cells, edges, [*edges[1:], edges[-1] + 30.0], strict=True):
+        # A long name of a piece is set smaller rather than over its neighbour.
+        height = min(1.8, 1.8 * (right - left - 1.5) / max(1.0, text_width_mm(cell, 1.8, bold)))
+        ink.text((SIDE_MM + left, y), cell, height, bold)
+
+
+def foot(ink: Ink, notes: Sequence[str]) -> None:
+    for row, words in enumerate(reversed(notes)):
+        ink.text((SIDE_MM, LOWEST_MM + NOTE_MM * row), words, 1.6)
+
+
+def side_up(placement: Placement) -> str:
+    return "turned over" if placement.pose.mirrored else "as drawn"

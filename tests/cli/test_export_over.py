@@ -1,0 +1,92 @@
+"""``hidewright export --over``: onto the very photograph, with the pitch it was measured with."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from cli.main import app
+from nesting.errors import HidewrightError
+from nesting.files.layout import LaidHide, Layout, Placement
+from nesting.files.layout_file import write_layout
+from nesting.files.order import Cutting
+from nesting.files.panel import Panel
+from nesting.rings import Pose
+
+ROOT = Path(__file__).resolve().parents[2]
+if str(ROOT) not in sys.path:
+    sys.path.insert(0, str(ROOT))
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A rendered photograph, and a layout of one piece in the middle of the hide measured from it."""
+    from benchmarks.render import render_to
+    from benchmarks.scenes import Scene, fit_camera
+    from benchmarks.shapes import hide_outline
+    from nesting.capture.measure import measure_photograph
+
+    rng = np.random.default_rng(8)
+    outline = hide_outline("bend", 6.0e4, 0.5, True, rng)
+    scene = Scene(
+        seed=8, width=1500, height=1126, pitch=10.0, bold_every=10, outline=outline, line_width=0.6,
+        bold_width=1.1, distance=500.0, contact_sigma=2.0,
+    )  # fmt: skip
+    folder = tmp_path_factory.mktemp("over")
+    render_to(fit_camera(scene, 0.09, rng), folder / "bend")
+    hide = measure_photograph(folder / "bend.jpg", 10.0, thickness_mm=1.6, name="bend").hide
+    tag = Panel("tag", ((0, 0, 0), (60, 0, 0), (60, 40, 0), (0, 40, 0)))
+    xs, ys = zip(*((x, y) for x, y, _ in hide.outline), strict=True)
+    at = (max(xs) / 2 - 30.0, max(ys) / 2 - 20.0)
+    laid = LaidHide(hide, (Placement("tag-1", "tag", Pose(False, 0.0, at)),))
+    write_layout(folder / "layout.json", Layout("Tags", 1, Cutting(), (tag,), (laid,)))
+    traced = replace(laid, hide=replace(hide, measured=None))
+    write_layout(folder / "traced.json", Layout("Tags", 1, Cutting(), (tag,), (traced,)))
+    return folder
+
+
+def export(*words: object) -> object:
+    return CliRunner().invoke(app, ["export", *map(str, words)])
+
+
+def test_the_picture_and_a_sheet_from_the_mats_lines(shop: Path) -> None:
+    result = export(
+        shop / "layout.json", "--over", shop / "bend.jpg", "--pitch", "10 mm", "-o", shop / "seen.png",
+        "--pdf", shop / "patterns.pdf",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    assert (shop / "seen.png").read_bytes()[:4] == b"\x89PNG"
+    # One pattern page, one placing sheet, and the sheet from the mat's lines.
+    assert (shop / "patterns.pdf").read_bytes().count(b"/MediaBox") == 3
+
+
+def test_another_photograph_is_refused_before_anything_is_measured(shop: Path) -> None:
+    other = shop / "other.jpg"
+    other.write_bytes((shop / "bend.jpg").read_bytes() + b"\0")
+    for layout, photo in (("layout.json", other), ("traced.json", shop / "bend.jpg")):
+        result = export(shop / layout, "--over", photo, "--pitch", "10 mm", "-o", shop / "no.png")
+        assert result.exit_code == 1
+        assert isinstance(result.exception, HidewrightError)
+        assert "was measured from this photograph" in str(result.exception)
+    assert not (shop / "no.png").exists()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--over", "bend.jpg"],
+        ["--over", "bend.jpg", "--pitch", "10 mm", "-o", "bend.jpg"],
+        ["--pitch", "10 mm", "--dxf", "a.dxf"],
+        ["-o", "a.png", "--dxf", "a.dxf"],
+    ],
+)
+def test_usage_errors(shop: Path, monkeypatch: pytest.MonkeyPatch, words: list[str]) -> None:
+    monkeypatch.chdir(shop)
+    before = sorted(p.name for p in shop.iterdir())
+    assert export("layout.json", *words).exit_code == 2
+    assert sorted(p.name for p in shop.iterdir()) == before
