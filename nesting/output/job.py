@@ -143,4 +143,4 @@ def _cut_order(drawing: HideDrawing, batch: Batch) -> Section:
         *(["Holes are punched after the finish."] if batch.is_coated and batch.holes else []),
     )
     rows = cut_rows(drawing, tool, line, punches=not batch.is_coated)
-    return Section(title, lines, Table(COLUMNS, (0.07, 0.19, 0.16, 0.11, 0.08, 0.06, 0.33), tuple(rows)))
+    return Section(title, lines, Table(COLUMNS, (0.07, 0.22, 0.15, 0.11, 0.08, 0.06, 0.31), tuple(rows)))

@@ -59,7 +59,8 @@ def _sharp_before(sides: Sequence[Segment], closed: bool) -> list[bool]:
 
 def _is_straight(side: Segment, sharp_before: bool, sharp_after: bool) -> bool:
     start, end, bulge = side
-    return not bulge and (math.dist(start, end) >= STRAIGHT_MM or (sharp_before and sharp_after))
+    # The hundredth keeps a side of just that length straight, whichever way its piece is turned.
+    return not bulge and (math.dist(start, end) > STRAIGHT_MM - 0.01 or (sharp_before and sharp_after))
 
 
 def _chains(sides: Sequence[Segment], kinds: Sequence[bool], sharp: Sequence[bool]) -> list[list[Segment]]:

@@ -243,3 +243,16 @@ def test_a_curve_drawn_in_short_sides_is_one_curve():
     ring = tuple((20 * math.cos(t), 20 * math.sin(t), 0.0) for t in turn)
     steps = steps_of(laid((Panel("fob", ring),), ("fob", 50, 50)))
     assert [step.kind for step in steps] == ["curve"]
+
+
+def test_a_piece_is_cut_alike_whichever_way_it_is_turned():
+    """A slot with round ends and straight sides of just the least length that counts as straight."""
+    slot = ((0, 0, 0), (10, 0, 1), (10, 4, 0), (0, 4, 1))
+    fob = Panel("fob", box(-20, -20, 30, 24), cutouts=(slot,))
+    for turn in range(0, 360, 7):
+        layout = laid((fob,), ("fob", 150, 120))
+        placement = layout.hides[0].placements[0]
+        posed = dataclasses.replace(placement, pose=Pose(turn % 2 == 1, float(turn), (150.0, 120.0)))
+        layout = dataclasses.replace(layout, hides=(LaidHide(layout.hides[0].hide, (posed,)),))
+        kinds = [step.kind for step in steps_of(layout) if step.stroke.role == "cut-out"]
+        assert kinds == ["straight", "straight", "curve", "curve"]
