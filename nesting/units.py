@@ -191,7 +191,8 @@ def format_inches(length: float, denominator: int = 16) -> str:
 def format_both(length: float) -> str:
     """Millimetres to a tenth, and inches, for people of either habit: ``215.9 mm (8 1/2 in)``.
 
-    Inches are to 1/16, below one inch to 1/32, below a quarter to 1/64, with ``≈`` where that is off by more than 0.1 mm.
+    Inches are to 1/16, below one inch to 1/32, below a quarter to 1/64, with ``≈`` where that is off
+    by more than 0.1 mm.
     """
     step = INCH_MM / (16 if length >= INCH_MM else 32 if 4 * length >= INCH_MM else 64)
     off = abs(round(Fraction(length) / step) * step - Fraction(length))

@@ -24,7 +24,7 @@ ALONG = (0.14, 0.86)  # part of the arm that is averaged; the crossings are left
 
 @dataclass(frozen=True)
 class Arms:
-    """For n arms: line there or not, offset (px) along the unit normal, its normal, height, noise, width (px)."""
+    """For n arms: line seen, offset (px) along the unit normal, the normal, height, noise, width (px)."""
 
     seen: Flags
     offset: Points

@@ -52,9 +52,9 @@ class Camera:
 
     def steps(self, labels: Points) -> tuple[Points, Points]:
         """Pixel vectors (n, 2) of one step in i and in j at the labels."""
-        e = 0.5
-        u = self.project(labels + [e, 0.0]) - self.project(labels - [e, 0.0])
-        v = self.project(labels + [0.0, e]) - self.project(labels - [0.0, e])
+        along_i, along_j = np.array([0.5, 0.0]), np.array([0.0, 0.5])
+        u = self.project(labels + along_i) - self.project(labels - along_i)
+        v = self.project(labels + along_j) - self.project(labels - along_j)
         return u, v
 
 

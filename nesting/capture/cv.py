@@ -169,7 +169,7 @@ def write(
 ) -> None:
     """A line of text (ASCII) into an image, in place; ``size`` is the height of capitals in px."""
     scale = size / 21.0
-    weight = max(1, int(round(scale * 1.6)))
+    weight = max(1, round(scale * 1.6))
     where = int(at[0]), int(at[1])
     # A dark rim by shifted copies: OpenCV 5 sets bolder text wider.
     for dx, dy in ((-1, -1), (1, -1), (-1, 1), (1, 1)):
@@ -181,5 +181,5 @@ def write(
 def text_width(text: str, size: float) -> float:
     """Width in px of ``write``'s text."""
     scale = size / 21.0
-    (width, _), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, scale, max(1, int(round(scale * 1.6))))
+    (width, _), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, scale, max(1, round(scale * 1.6)))
     return float(width)

@@ -27,7 +27,7 @@ MOST_BYTES = 250_000_000
 
 @dataclass(frozen=True)
 class Photo:
-    """``image`` (rows, columns, 3) BGR uint8 upright; ``focal_35mm`` from EXIF, None when it is not stated."""
+    """``image`` (rows, columns, 3) BGR uint8 upright; ``focal_35mm`` from EXIF, None when not stated."""
 
     image: NDArray[np.uint8]
     sha256: str
@@ -88,7 +88,8 @@ def _header(path: Path, data: bytes) -> _Header:
 
     if data[4:8] == b"ftyp" and data[8:12] in (b"heic", b"heix", b"hevc", b"mif1", b"msf1", b"heim", b"heis"):
         raise InputError(
-            f"{path}: HEIC photographs cannot be read; save it as JPEG, or set the camera to its most compatible format"
+            f"{path}: HEIC photographs cannot be read; save it as JPEG, "
+            "or set the camera to its most compatible format"
         )
     with warnings.catch_warnings():
         # A large picture is judged by the caller, in megapixels and in words.

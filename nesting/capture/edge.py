@@ -64,7 +64,7 @@ def _profile(
 def place_edge(
     linear: Floats, fields: Fields, ruling: Ruling, mask: NDArray[np.uint8], wide: float
 ) -> Points:
-    """The outline (n, 2) as (column, row) of a plan, where the share of leather is midway between its sides."""
+    """The outline (n, 2) as (column, row) of a plan, where the share of leather is halfway across."""
     band = (cv.dilate(mask, BAND) - cv.erode(mask, BAND)) > 0
     rows, columns = np.nonzero(band)
     one, other = ruling.columns[columns], ruling.rows[rows]
@@ -99,7 +99,7 @@ def levels(share: Floats, mask: NDArray[np.uint8], clear: float) -> Floats:
 
 
 def contour(field: Floats, mask: NDArray[np.uint8]) -> Points:
-    """The zero contour (n, 2), (column, row), of a field that is positive inside of the mask; its longest ring."""
+    """The zero contour (n, 2), (column, row), of a field positive inside the mask: its longest ring."""
     import contourpy
 
     # Only the border of the mask may carry the contour: deep inside is leather, far outside is not.

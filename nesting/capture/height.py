@@ -23,7 +23,7 @@ STATED_SPREAD = 0.06
 
 @dataclass(frozen=True)
 class Stand:
-    """Where the camera stood: ``foot`` (2,) mm on the mat below it, ``height`` mm above it, and its deviation."""
+    """Where the camera stood: ``foot`` (2,) mm on the mat below, ``height`` mm above it, its deviation."""
 
     foot: Points
     height: float

@@ -130,8 +130,8 @@ def find_lattice(photo: Photo) -> Lattice:
                 break
     if best is None:
         raise CaptureRefused(
-            "no ruled grid was found in the photograph; lay the hide on a mat ruled with evenly spaced lines, "
-            "in even light, with the lines in focus"
+            "no ruled grid was found in the photograph; lay the hide on a mat ruled with evenly spaced "
+            "lines, in even light, with the lines in focus"
         )
     for _ in range(2):
         finer = finer_seed(image, best, cells(best)[0])
@@ -153,8 +153,8 @@ def _thickness(wishes: Wishes) -> tuple[float, float]:
 
 
 def _assembled(
-    photo: Photo, lattice: Lattice, segmented: Segmented, pitch: float, wishes: Wishes, sides: Mapping[str, float],
-    held: tuple[float, str], marks: list[Mark], open_marks: list[OpenMark],
+    photo: Photo, lattice: Lattice, segmented: Segmented, pitch: float, wishes: Wishes,
+    sides: Mapping[str, float], held: tuple[float, str], marks: list[Mark], open_marks: list[OpenMark],
 ) -> Measurement:  # fmt: skip
     rms, p95 = residuals(lattice)
     stand = find_stand(lattice.camera, pitch, rms, len(lattice.labels), photo.focal_35mm)
@@ -195,8 +195,9 @@ def _assembled(
     )  # fmt: skip
     notes, warnings = _remarks(photo, lattice, measured, wishes, sides, marks, open_marks, corner)
     return Measurement(
-        hide, photo, lattice, stand, pitch, thickness, corner, lattice.camera.project(segmented.outline / pitch),
-        tuple(open_marks), sides, held[1], p95, straight, notes, warnings,
+        hide, photo, lattice, stand, pitch, thickness, corner,
+        lattice.camera.project(segmented.outline / pitch), tuple(open_marks), sides, held[1], p95,
+        straight, notes, warnings,
     )  # fmt: skip
 
 
@@ -218,8 +219,8 @@ def _undecided(segmented: Segmented) -> float:
 
 
 def _flaws(
-    marks: list[Mark], open_marks: list[OpenMark], wishes: Wishes, stand: Stand, thickness: float, corner: Points,
-    outline: Points,
+    marks: list[Mark], open_marks: list[OpenMark], wishes: Wishes, stand: Stand, thickness: float,
+    corner: Points, outline: Points,
 ) -> tuple[Flaw, ...]:  # fmt: skip
     leather = shapely.Polygon(outline)
     found: list[Flaw] = []
@@ -242,8 +243,8 @@ def _flaws(
 
 
 def _remarks(
-    photo: Photo, lattice: Lattice, measured: Measured, wishes: Wishes, sides: Mapping[str, float], marks: list[Mark],
-    open_marks: list[OpenMark], corner: Points,
+    photo: Photo, lattice: Lattice, measured: Measured, wishes: Wishes, sides: Mapping[str, float],
+    marks: list[Mark], open_marks: list[OpenMark], corner: Points,
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:  # fmt: skip
     notes, warnings = [], []
     notes.append(
@@ -253,7 +254,8 @@ def _remarks(
         notes.append("the photograph is large; it was read at half its resolution")
     if wishes.thickness_mm is None and wishes.weight_oz is None:
         warnings.append(
-            f"no weight or thickness was given: {USUAL_THICKNESS[0]:g} mm is assumed, which widens the uncertainty; "
+            f"no weight or thickness was given: {USUAL_THICKNESS[0]:g} mm is assumed, "
+            "which widens the uncertainty; "
             'state it with --weight "4-5 oz" or --thickness "2 mm"'
         )
     for side, share in sides.items():
@@ -263,7 +265,8 @@ def _remarks(
             )
     if measured.undecided_mm > 30.0:
         warnings.append(
-            f"along {measured.undecided_mm:.0f} mm of edge the leather looks like the mat; check the overlay there"
+            f"along {measured.undecided_mm:.0f} mm of edge the leather looks like the mat; "
+            "check the overlay there"
         )
     for mark in open_marks:
         x, y = mark.at[0] - corner[0], mark.at[1] - corner[1]

@@ -234,7 +234,8 @@ def _hide_mask(leather: Flags, like: NDArray[Any], scale: float) -> NDArray[np.u
     labels, stats, _ = cv.components(opened, eight=False)
     if len(stats) < 2:
         raise CaptureRefused(
-            "the leather cannot be told from the mat; photograph it on a mat of another colour or in even light"
+            "the leather cannot be told from the mat; "
+            "photograph it on a mat of another colour or in even light"
         )
     shared = np.bincount(labels.ravel(), (np.asarray(like) > 0).ravel(), minlength=len(stats))
     shared[0] = 0
@@ -269,7 +270,7 @@ def _joined(labels: NDArray[np.int32], best: int, radius: float) -> NDArray[np.u
     y, x = np.argwhere(labels == best)[0]
     mine = whole == whole[y, x]
     if len(np.unique(labels[mine & (labels > 0)])) == 1:
-        return (labels == best).astype(np.uint8)
+        return np.asarray(labels == best, np.uint8)
     between, stats, _ = cv.components(mine & (labels == 0))
     kept = mine & (labels > 0)
     for k in range(1, len(stats)):
@@ -278,11 +279,11 @@ def _joined(labels: NDArray[np.int32], best: int, radius: float) -> NDArray[np.u
         piece = between[window] == k
         if len(np.unique(labels[window][(cv.dilate(piece, 1.5) > 0) & (labels[window] > 0)])) > 1:
             kept[window] |= piece
-    return kept.astype(np.uint8)
+    return np.asarray(kept, np.uint8)
 
 
 def fill_holes(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Everything that the mask encloses."""
     padded = np.pad(1 - mask, 1, constant_values=1)
     labels, _, _ = cv.components(padded, eight=False)
-    return (labels != labels[0, 0])[1:-1, 1:-1].astype(np.uint8)
+    return np.asarray((labels != labels[0, 0])[1:-1, 1:-1], np.uint8)

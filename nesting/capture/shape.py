@@ -19,7 +19,7 @@ MOST_VERTICES = 600
 
 @dataclass(frozen=True)
 class Kept:
-    """``outline`` (n, 2) counter-clockwise, inside the measured one by at least ``margin`` mm nearly everywhere."""
+    """``outline`` (n, 2) counter-clockwise, inside the measured one by ``margin`` mm nearly everywhere."""
 
     outline: Points
     straight: tuple[Edge, ...]
@@ -41,7 +41,7 @@ def largest_polygon(geometry: shapely.Geometry) -> shapely.Polygon:
 
 
 def keep(polygon: shapely.Polygon, margin: float) -> Kept:
-    """Simplify inside: offset inward by the margin and a little more than the step, then simplify by the step.
+    """Simplify inside: offset inward by the margin and a little more than the step, then simplify by it.
 
     The step starts small and grows until at most 600 points are left; containment is checked, not assumed.
     """
@@ -98,7 +98,7 @@ def _dense(ring: Points, step: float) -> tuple[Points, Points]:
 
 
 def _line(points: Points) -> tuple[Points, Points, Points]:
-    """A point and the direction of the line through points, and their distances to its left; outliers count little."""
+    """A point and the direction of the line through points, their distances to its left; robust."""
     weight = np.ones(len(points))
     for _ in range(3):
         centre = np.average(points, axis=0, weights=weight)

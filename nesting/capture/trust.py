@@ -38,7 +38,7 @@ def seen_sides(segmented: Segmented, lattice: Lattice, pitch: float) -> dict[str
         crossing, beyond = 0, 0
         for line in lines:
             on = lattice.labels[:, 1 - axis] == line
-            index = int(round(float(along[on][0])))
+            index = round(float(along[on][0]))
             if not 0 <= index < mask.shape[axis]:
                 continue
             row = mask[index] if axis == 0 else mask[:, index]
@@ -60,7 +60,8 @@ def refuse_unseen(
     missing = [name for name in SIDES if shares[name] < SEEN_SHARE]
     if len(missing) > 1:
         raise CaptureRefused(
-            f"the grid shows on fewer than three sides of the hide (too little on the {' and the '.join(missing)}); "
+            "the grid shows on fewer than three sides of the hide "
+            f"(too little on the {' and the '.join(missing)}); "
             "move the hide to the middle of the mat or step back until the grid shows all around it"
         )
     middle = segmented.outline.mean(axis=0)[None]
@@ -85,7 +86,8 @@ def _refuse_cut_off(segmented: Segmented, lattice: Lattice, pitch: float, size: 
     side = SIDES[int(np.argmin(closest))]
     if closest.min() < 1.5 * cell:
         raise CaptureRefused(
-            f"the hide reaches the {side} edge of the picture; step back or turn the camera so that mat shows all around it"
+            f"the hide reaches the {side} edge of the picture; "
+            "step back or turn the camera so that mat shows all around it"
         )
     raise CaptureRefused(
         "the hide leaves the ruled grid by more than a cell; lay it so that grid shows on every side of it"
@@ -108,7 +110,7 @@ def _cut_length(segmented: Segmented) -> float:
 
 
 def hold_out(segmented: Segmented, lattice: Lattice, pitch: float) -> tuple[float, str]:
-    """Largest change of area (%) when the grid on one side of the hide is left out of the fit, and which side."""
+    """Largest change of area (%) when the grid on one side is left out of the fit, and which side."""
     low, high = segmented.outline.min(axis=0) / pitch, segmented.outline.max(axis=0) / pitch
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     where = (lattice.labels - middle) / half

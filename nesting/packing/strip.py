@@ -82,7 +82,7 @@ def first_layout(
         for item in np.argsort(-areas, kind="stable"):
             kernels.insert_cheapest(item, 60, state, static, arrays.fields, limit, rng)
         if separate(state, arrays, limit, rng, params.explore, lambda: False) == 0.0:
-            return used_length(state) - limit[0]
+            return used_length(state) - float(limit[0])
         length *= 1.1
         state.active[:] = False
 
