@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from nesting.files.hide import Hide, Severity
+from nesting.files.hide import Hide, Segment, Severity
 from nesting.files.order import Cutting
 from nesting.rings import Ring, flatten
 
@@ -18,6 +18,9 @@ SLACK_MM = 0.012
 
 STRAIGHT_BAND_MM = 0.9
 """An edge of the outline this near to a straight edge is taken as straight."""
+
+STRAIGHT_TURN_DEG = 30.0
+"""An edge of the outline that turns further from a straight edge leaves it."""
 
 _QUAD_SEGS = 24
 
@@ -41,18 +44,28 @@ def inside_margins(hide: Hide, cutting: Cutting) -> BaseGeometry:
     """The hide less its edge margin, or straight-edge margin along what is already cut true."""
     outline = ring_polygon(hide.outline)
     border = outline.boundary
-    straight = shapely.union_all([shapely.LineString(s) for s in hide.straight_edges])
-    if straight.is_empty or cutting.straight_edge_margin_mm == cutting.edge_margin_mm:
+    if not hide.straight_edges or cutting.straight_edge_margin_mm == cutting.edge_margin_mm:
         return outline.difference(grown(border, cutting.edge_margin_mm))
-    # Flat caps: the band ends where the straight edge ends, and the rough rest keeps its margin.
-    band = straight.buffer(STRAIGHT_BAND_MM, cap_style="flat")
-    rough = _longer_than(border.difference(band), STRAIGHT_BAND_MM)
-    true = border.intersection(band)
+    true = shapely.union_all([_true_along(border, edge) for edge in hide.straight_edges])
+    # Lines cut by a band are not met again to the last bit: a hair's breadth makes sure.
+    rough = _longer_than(border.difference(true.buffer(1e-6, cap_style="flat")), STRAIGHT_BAND_MM)
     return outline.difference(
         shapely.union_all(
             [grown(rough, cutting.edge_margin_mm), grown(true, cutting.straight_edge_margin_mm)]
         )
     )
+
+
+def _true_along(border: BaseGeometry, straight: Segment) -> BaseGeometry:
+    """The portion of the outline that runs along a straight edge; what turns away there is rough at once."""
+    ends = shapely.get_coordinates(border)
+    edges = shapely.linestrings(np.stack((ends[:-1], ends[1:]), axis=1))
+    # Flat caps: the band ends where the straight edge ends, and the rough rest keeps its margin.
+    band = shapely.LineString(straight).buffer(STRAIGHT_BAND_MM, cap_style="flat")
+    (dx, dy), along = np.diff(straight, axis=0)[0], np.diff(ends, axis=0)
+    turned = np.abs(along @ (-dy, dx)) > math.tan(math.radians(STRAIGHT_TURN_DEG)) * np.abs(along @ (dx, dy))
+    kept = edges[~turned | shapely.covers(band, edges)]
+    return shapely.intersection(shapely.union_all(kept), band)
 
 
 def _longer_than(lines: BaseGeometry, length: float) -> BaseGeometry:
