@@ -16,7 +16,7 @@ Span = tuple[float, float]
 
 LEAST_MM = 60.0
 """A shorter cut is no edge to work from (common practice, no source)."""
-_STRAY_MM = 0.3
+_STRAY_MM = 0.15
 """How far a cut may stray from a line and still be straight."""
 _RUN_ON_MM = 20.0
 """A cut runs on so far through sound leather: over the mouth of a slot, or out through a margin."""
