@@ -155,12 +155,13 @@ def _build_static(problem: Problem, fields: Fields) -> tuple[Static, Floats]:
         for (_, region), c in zip(parts, part_circles, strict=True)
     ]
     smallest = float(np.sqrt(areas.min()))
+    room = max(len(o) for o in [*outlines, *(o for o, _ in parts)])
     depths = build_depths(outlines, [s.turns for s in shapes])
     static = Static(
-        bodies=_bodies(outlines, circles),
+        bodies=_bodies(outlines, circles, room),
         counts=spans.astype(np.int64),
         sizes=np.column_stack((areas, np.sqrt(areas))),
-        parts=_bodies([o for o, _ in parts], part_circles),
+        parts=_bodies([o for o, _ in parts], part_circles, room),
         part_counts=np.array(part_counts, dtype=np.int64).reshape(-1, 2),
         turns=np.array(turns, dtype=np.float64).reshape(-1, 2),
         sides=np.concatenate(sides),
@@ -182,10 +183,10 @@ def _drawable_nodes(fields: Fields, region: int, radius: float) -> int:
     return count if count else int(np.searchsorted(-depths, 0.0))
 
 
-def _bodies(outlines: list[Points], circles: list[Floats]) -> Floats:
-    """Rows of outline and circles as ``kernels`` lays them out."""
-    longest = max((len(o) for o in outlines), default=1)
-    out = np.zeros((len(outlines), kernels.VX + 2 * longest))
+def _bodies(outlines: list[Points], circles: list[Floats], room: int) -> Floats:
+    """Rows of outline and circles as ``kernels`` lays them out, with room for so many vertices."""
+    down = room + 1
+    out = np.zeros((len(outlines), kernels.VX + 2 * down))
     for shape, (row, outline, found) in enumerate(zip(out, outlines, circles, strict=True)):
         row[kernels.SHAPE] = shape
         row[kernels.CX : kernels.CY] = found[0, 0]
@@ -193,7 +194,9 @@ def _bodies(outlines: list[Points], circles: list[Floats]) -> Floats:
         for k, start in enumerate((kernels.CX, kernels.CY, kernels.CR)):
             row[start : start + len(found)] = found[:, k]
         row[kernels.NV] = len(outline)
-        row[kernels.VX : kernels.VX + 2 * len(outline)] = outline.ravel()
+        closed = np.concatenate((outline, outline[:1]))
+        row[kernels.VX : kernels.VX + len(closed)] = closed[:, 0]
+        row[kernels.VX + down : kernels.VX + down + len(closed)] = closed[:, 1]
     return out
 
 

@@ -21,7 +21,7 @@ from nesting.packing.problem import Interval, Points
 
 Floats = NDArray[np.float64]
 
-NODES = 56
+NODES = 72
 """Nodes of a table along x and along y."""
 
 FREE_TURNS = 48

@@ -23,8 +23,9 @@ CIRCLES = 8
 """Inscribed circles of a body, by which it feels how far it leaves its region."""
 
 # A body is a placed polygon in one row of a matrix: bounding box, pose, its inscribed circles' x, y
-# and radii (missing ones have radius 0 at the first one's centre), the number of vertices, then x, y
-# of each vertex. One matrix in the place of many arrays halves the cost of a trial.
+# and radii (missing ones have radius 0 at the first one's centre), the number of vertices, then all
+# x and all y of the vertices, the first repeated at the end. One matrix in the place of many arrays
+# halves the cost of a trial.
 PX = 4
 PY = 5
 ANGLE = 6
@@ -37,7 +38,7 @@ CR = CY + CIRCLES
 NV = CR + CIRCLES
 VX = NV + 1
 
-BORDER = 0.75
+BORDER = 0.6
 """Within this many steps of a depth table's zero only the polygons themselves decide."""
 
 
@@ -45,10 +46,17 @@ def _kernel(function: Any) -> Any:
     return njit(cache=True, error_model="numpy", fastmath={"contract", "arcp", "nsz"})(function)
 
 
+def _plain(function: Any) -> Any:
+    # As ``_inline``, for functions too large to copy into each caller.
+    return njit(cache=True, error_model="numpy", fastmath={"contract", "arcp", "nsz"}, _nrt=False)(function)
+
+
 def _inline(function: Any) -> Any:
-    return njit(cache=True, error_model="numpy", fastmath={"contract", "arcp", "nsz"}, forceinline=True)(
-        function
-    )
+    # Without reference counts: a tuple of arrays handed to an inlined function would otherwise count
+    # each array up and down, which costs several times the geometry. Such code may not allocate.
+    return njit(
+        cache=True, error_model="numpy", fastmath={"contract", "arcp", "nsz"}, forceinline=True, _nrt=False
+    )(function)
 
 
 # --------------------------------------------------------------------------------------- chance
@@ -72,20 +80,23 @@ def uniform(rng):
 
 
 @_inline
+def y_offset(bodies):
+    """Columns from a vertex's x to its y; half of what a row has for vertices."""
+    return (bodies.shape[1] - VX) // 2
+
+
+@_inline
 def point_in_body(x, y, bodies, at):
     """Whether a point is inside a body's polygon (crossing number; on the border it may say either)."""
     inside = False
-    count = int(bodies[at, NV])
-    last = VX + 2 * count - 2
-    xj = bodies[at, last]
-    yj = bodies[at, last + 1]
-    for k in range(VX, last + 1, 2):
+    down = y_offset(bodies)
+    for k in range(VX, VX + int(bodies[at, NV])):
         xi = bodies[at, k]
-        yi = bodies[at, k + 1]
+        yi = bodies[at, k + down]
+        xj = bodies[at, k + 1]
+        yj = bodies[at, k + 1 + down]
         if (yi > y) != (yj > y) and x < (xj - xi) * (y - yi) / (yj - yi) + xi:
             inside = not inside
-        xj = xi
-        yj = yi
     return inside
 
 
@@ -108,44 +119,54 @@ def segments_cross(ax, ay, bx, by, cx, cy, dx, dy, eps):
 
 
 @_inline
-def edges_cross(bodies_a, a, bodies_b, b, x0, y0, x1, y1, listed, eps):
-    """Whether any edge of body a crosses one of body b; only edges that reach the window count.
+def edges_cross(bodies_a, a, bodies_b, b, x0, y0, x1, y1, eps):
+    """Whether any edge of body a that reaches the window crosses an edge of body b properly.
 
-    The window is the common part of both bounding boxes, already widened by eps; ``listed`` is
-    float64 scratch (v, 4) for the edges of b.
+    The window is the common part of both bounding boxes, widened by eps. The inner loop has no
+    branches, so that it runs on several edges at once.
     """
-    count = 0
-    last = VX + 2 * int(bodies_b[b, NV]) - 2
-    px = bodies_b[b, last]
-    py = bodies_b[b, last + 1]
-    for k in range(VX, last + 1, 2):
-        qx = bodies_b[b, k]
-        qy = bodies_b[b, k + 1]
-        if max(px, qx) >= x0 and min(px, qx) <= x1 and max(py, qy) >= y0 and min(py, qy) <= y1:
-            listed[count, 0] = px
-            listed[count, 1] = py
-            listed[count, 2] = qx
-            listed[count, 3] = qy
-            count += 1
-        px = qx
-        py = qy
-    if count == 0:
-        return False
-    last = VX + 2 * int(bodies_a[a, NV]) - 2
-    px = bodies_a[a, last]
-    py = bodies_a[a, last + 1]
-    for k in range(VX, last + 1, 2):
-        qx = bodies_a[a, k]
-        qy = bodies_a[a, k + 1]
-        if max(px, qx) >= x0 and min(px, qx) <= x1 and max(py, qy) >= y0 and min(py, qy) <= y1:
-            for m in range(count):
-                if segments_cross(
-                    px, py, qx, qy, listed[m, 0], listed[m, 1], listed[m, 2], listed[m, 3], eps
-                ):
-                    return True
-        px = qx
-        py = qy
+    down_a = y_offset(bodies_a)
+    down_b = y_offset(bodies_b)
+    last = VX + int(bodies_b[b, NV])
+    for k in range(VX, VX + int(bodies_a[a, NV])):
+        px = bodies_a[a, k]
+        py = bodies_a[a, k + down_a]
+        qx = bodies_a[a, k + 1]
+        qy = bodies_a[a, k + 1 + down_a]
+        if max(px, qx) < x0 or min(px, qx) > x1 or max(py, qy) < y0 or min(py, qy) > y1:
+            continue
+        ex = qx - px
+        ey = qy - py
+        tol = eps * (abs(ex) + abs(ey))
+        hits = 0
+        for m in range(VX, last):
+            cx = bodies_b[b, m]
+            cy = bodies_b[b, m + down_b]
+            fx = bodies_b[b, m + 1] - cx
+            fy = bodies_b[b, m + 1 + down_b] - cy
+            gx = px - cx
+            gy = py - cy
+            s1 = ey * gx - ex * gy
+            s2 = s1 + ex * fy - ey * fx
+            s3 = fx * gy - fy * gx
+            s4 = s3 + fx * ey - fy * ex
+            tol_b = eps * (abs(fx) + abs(fy))
+            across = ((s1 > tol) & (s2 < -tol)) | ((s1 < -tol) & (s2 > tol))
+            back = ((s3 > tol_b) & (s4 < -tol_b)) | ((s3 < -tol_b) & (s4 > tol_b))
+            hits += np.int64(across & back)
+        if hits > 0:
+            return True
     return False
+
+
+@_inline
+def polygons_cross(bodies_a, a, bodies_b, b, eps):
+    """Whether the borders of two bodies cross by more than ``eps``; contact is no crossing."""
+    x0 = max(bodies_a[a, 0], bodies_b[b, 0])
+    y0 = max(bodies_a[a, 1], bodies_b[b, 1])
+    x1 = min(bodies_a[a, 2], bodies_b[b, 2])
+    y1 = min(bodies_a[a, 3], bodies_b[b, 3])
+    return edges_cross(bodies_a, a, bodies_b, b, x0 - eps, y0 - eps, x1 + eps, y1 + eps, eps)
 
 
 @_inline
@@ -153,17 +174,16 @@ def depth_at(bodies_a, a, bodies_b, b, static):
     """Penetration depth of two bodies from their table, and the table's step; negative = clear distance."""
     shape_a = int(bodies_a[a, SHAPE])
     shape_b = int(bodies_b[b, SHAPE])
-    dx = bodies_b[b, PX] - bodies_a[a, PX]
-    dy = bodies_b[b, PY] - bodies_a[a, PY]
-    turn = bodies_b[b, ANGLE] - bodies_a[a, ANGLE]
-    cos = bodies_a[a, COS]
-    sin = bodies_a[a, SIN]
-    if shape_a > shape_b:
-        dx = -dx
-        dy = -dy
-        turn = -turn
-        cos = bodies_b[b, COS]
-        sin = bodies_b[b, SIN]
+    # Seen from the body of the lower shape. Selections, not branches: they cost a tenth here.
+    sign = 1.0 if shape_a <= shape_b else -1.0
+    cos_a = bodies_a[a, COS]
+    cos_b = bodies_b[b, COS]
+    sin_a = bodies_a[a, SIN]
+    sin_b = bodies_b[b, SIN]
+    cos = cos_a if sign > 0.0 else cos_b
+    sin = sin_a if sign > 0.0 else sin_b
+    dx = sign * (bodies_b[b, PX] - bodies_a[a, PX])
+    dy = sign * (bodies_b[b, PY] - bodies_a[a, PY])
     pair = static.pair[shape_a, shape_b]
     step = static.frame[pair, 2]
     u = (cos * dx + sin * dy - static.frame[pair, 0]) * static.frame[pair, 3]
@@ -172,17 +192,17 @@ def depth_at(bodies_a, a, bodies_b, b, static):
     if not (u > 0.0 and v > 0.0 and u < top and v < top):
         return -HUGE, step
     turns = static.depth.shape[1]
-    w = turn * (turns / (2.0 * math.pi))
-    w -= turns * math.floor(w / turns)
+    w = sign * (bodies_b[b, ANGLE] - bodies_a[a, ANGLE]) * (0.5 / math.pi)
+    w = (w - np.floor(w)) * turns
     k = int(w)
     f = w - k
     if k >= turns:
         k = 0
     first = table_at(static.depth, pair, k, v, u)
-    if f < 1e-6 or turns == 1:
+    if f < 1e-6:
         return first, step
     k += 1
-    if k == turns:
+    if k >= turns:
         k = 0
     return first + f * (table_at(static.depth, pair, k, v, u) - first), step
 
@@ -197,16 +217,6 @@ def table_at(depth, pair, k, v, u):
     low = depth[pair, k, i, j] + fu * (depth[pair, k, i, j + 1] - depth[pair, k, i, j])
     high = depth[pair, k, i + 1, j] + fu * (depth[pair, k, i + 1, j + 1] - depth[pair, k, i + 1, j])
     return low + fv * (high - low)
-
-
-@_inline
-def polygons_cross(bodies_a, a, bodies_b, b, listed, eps):
-    """Whether the borders of two bodies cross by more than ``eps``; contact is no crossing."""
-    x0 = max(bodies_a[a, 0], bodies_b[b, 0])
-    y0 = max(bodies_a[a, 1], bodies_b[b, 1])
-    x1 = min(bodies_a[a, 2], bodies_b[b, 2])
-    y1 = min(bodies_a[a, 3], bodies_b[b, 3])
-    return edges_cross(bodies_a, a, bodies_b, b, x0 - eps, y0 - eps, x1 + eps, y1 + eps, listed, eps)
 
 
 # ---------------------------------------------------------------------------------------- field
@@ -255,12 +265,12 @@ def leaves_region(bodies, at, region, fields, eps):
     frame = fields.frame
     slack = 1.5 * frame[2]
     cell = fields.cells[0]
-    last = VX + 2 * int(bodies[at, NV]) - 2
-    px = bodies[at, last]
-    py = bodies[at, last + 1]
-    for v in range(VX, last + 1, 2):
-        qx = bodies[at, v]
-        qy = bodies[at, v + 1]
+    down = y_offset(bodies)
+    for v in range(VX, VX + int(bodies[at, NV])):
+        px = bodies[at, v]
+        py = bodies[at, v + down]
+        qx = bodies[at, v + 1]
+        qy = bodies[at, v + 1 + down]
         length = math.sqrt((qx - px) ** 2 + (qy - py) ** 2)
         steps = int(length / (2.0 * cell)) + 1
         half = 0.5 * length / steps
@@ -278,8 +288,6 @@ def leaves_region(bodies, at, region, fields, eps):
             # two parts join would be no proper crossing of either.
             if edge_meets_border(px, py, qx, qy, ax, ay, bx, by, region, fields, eps):
                 return True
-        px = qx
-        py = qy
     for h in range(fields.hole_start[region], fields.hole_start[region + 1]):
         x = fields.holes[h, 0]
         y = fields.holes[h, 1]
@@ -339,14 +347,16 @@ def place_body(source, at, angle, cos, sin, x, y, target, to):
     x1 = -HUGE
     y0 = HUGE
     y1 = -HUGE
+    count = int(source[at, NV])
+    down = y_offset(source)
     target[to, NV] = source[at, NV]
-    for k in range(VX, VX + 2 * int(source[at, NV]), 2):
+    for k in range(VX, VX + count + 1):
         u = source[at, k]
-        v = source[at, k + 1]
+        v = source[at, k + down]
         px = cos * u - sin * v + x
         py = sin * u + cos * v + y
         target[to, k] = px
-        target[to, k + 1] = py
+        target[to, k + down] = py
         x0 = min(x0, px)
         x1 = max(x1, px)
         y0 = min(y0, py)
@@ -384,8 +394,9 @@ def container_loss(shape, cos, sin, x, y, bodies, at, static, fields, limit, par
             depth = r - field_at(fields.grid, region, frame, part[0, CX + i], part[0, CY + i])
             out += max(0.0, depth - step) * r
             near += max(0.0, depth + step) * r
-        for k in range(VX, VX + 2 * int(part[0, NV]), 2):
-            depth = -field_at(fields.grid, region, frame, part[0, k], part[0, k + 1])
+        down = y_offset(part)
+        for k in range(VX, VX + int(part[0, NV])):
+            depth = -field_at(fields.grid, region, frame, part[0, k], part[0, k + down])
             out += max(0.0, depth - step) * 0.1 * size
             near += max(0.0, depth + step) * 0.1 * size
         # Within a grid step of the border only the exact test decides.
@@ -395,12 +406,12 @@ def container_loss(shape, cos, sin, x, y, bodies, at, static, fields, limit, par
 
 
 @_inline
-def pair_loss(bodies_a, a, bodies_b, b, static, listed):
+def pair_loss(bodies_a, a, bodies_b, b, static):
     """Loss between two bodies whose boxes meet: penetration depth times size; 0 = no overlap."""
     depth, step = depth_at(bodies_a, a, bodies_b, b, static)
     if depth < -BORDER * step:
         return 0.0
-    if depth < BORDER * step and not polygons_cross(bodies_a, a, bodies_b, b, listed, static.eps):
+    if depth < BORDER * step and not polygons_cross(bodies_a, a, bodies_b, b, static.eps):
         return 0.0
     size = min(static.sizes[int(bodies_a[a, SHAPE]), 1], static.sizes[int(bodies_b[b, SHAPE]), 1])
     return max(depth, 0.02 * step) * size
@@ -431,20 +442,20 @@ def mate_loss(item, x, y, state, static):
     return over * static.sizes[state.shapes[item], 1]
 
 
-@_inline
-def make_room(static):
-    """Scratch for one thread: the trial body (1, row), a part's body (1, row), listed edges (v, 4)."""
-    row = static.bodies.shape[1]
-    return np.empty((1, row)), np.empty((1, max(row, static.parts.shape[1]))), np.empty((row, 4))
-
-
 @_kernel
+def make_room(static):
+    """Scratch for one thread: the trial body and a part's body, each (1, row), a place (2,), no pull (2,)."""
+    row = static.bodies.shape[1]
+    return np.empty((1, row)), np.empty((1, row)), np.empty(2), np.zeros(2)
+
+
+@_plain
 def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
     """Weighted loss of an item at a trial pose, given up as soon as it reaches ``bound`` (then HUGE).
 
     ``room`` is scratch, see ``make_room``.
     """
-    trial, part, listed = room
+    trial, part, _, _ = room
     shape = state.shapes[item]
     cos = math.cos(angle)
     sin = math.sin(angle)
@@ -462,7 +473,7 @@ def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
     for other in range(count):
         if boxes_apart(trial, 0, bodies, other, eps) or other == item:
             continue
-        loss = pair_loss(trial, 0, bodies, other, static, listed)
+        loss = pair_loss(trial, 0, bodies, other, static)
         if loss > 0.0:
             total += weights[item, other] * loss
             if total >= bound:
@@ -495,14 +506,14 @@ def put_down(item, x, y, angle, state, static):
 
 
 @_inline
-def placed_pair_loss(a, b, state, static, room):
+def placed_pair_loss(a, b, state, static):
     """Loss between two placed items."""
     if boxes_apart(state.bodies, a, state.bodies, b, static.eps):
         return 0.0
-    return pair_loss(state.bodies, a, state.bodies, b, static, room[2])
+    return pair_loss(state.bodies, a, state.bodies, b, static)
 
 
-@_kernel
+@_plain
 def settle(item, x, y, angle, state, static, fields, limit, room):
     """Put an item at a pose and bring its row and column of the loss matrix up to date."""
     put_down(item, x, y, angle, state, static)
@@ -510,7 +521,7 @@ def settle(item, x, y, angle, state, static, fields, limit, room):
     state.losses[item, count] = container_row(item, state, static, fields, limit, room)
     for other in range(count):
         if other != item and state.active[other]:
-            loss = placed_pair_loss(item, other, state, static, room)
+            loss = placed_pair_loss(item, other, state, static)
             state.losses[item, other] = loss
             state.losses[other, item] = loss
     mate = state.mates[item]
@@ -519,14 +530,16 @@ def settle(item, x, y, angle, state, static, fields, limit, room):
         state.losses[mate, count] = container_row(mate, state, static, fields, limit, room)
 
 
-@_kernel
+@_plain
 def lift(item, state):
     """Take an item off the table."""
     state.active[item] = False
     state.bodies[item, 0] = HUGE
     state.bodies[item, 2] = -HUGE
-    state.losses[item, :] = 0.0
-    for other in range(state.shapes.shape[0]):
+    count = state.shapes.shape[0]
+    state.losses[item, count] = 0.0
+    for other in range(count):
+        state.losses[item, other] = 0.0
         state.losses[other, item] = 0.0
 
 
@@ -620,9 +633,10 @@ def draw_place(shape, angle, static, fields, limit, rng, place):
     x1 = -HUGE
     y0 = HUGE
     y1 = -HUGE
-    for k in range(VX, VX + 2 * int(static.bodies[shape, NV]), 2):
-        u = cos * static.bodies[shape, k] - sin * static.bodies[shape, k + 1]
-        v = sin * static.bodies[shape, k] + cos * static.bodies[shape, k + 1]
+    down = y_offset(static.bodies)
+    for k in range(VX, VX + int(static.bodies[shape, NV])):
+        u = cos * static.bodies[shape, k] - sin * static.bodies[shape, k + down]
+        v = sin * static.bodies[shape, k] + cos * static.bodies[shape, k + down]
         x0 = min(x0, u)
         x1 = max(x1, u)
         y0 = min(y0, v)
@@ -639,7 +653,8 @@ def keep_best(table, cost, x, y, angle):
         return
     k = last
     while k > 0 and table[k - 1, 0] > cost:
-        table[k, :] = table[k - 1, :]
+        for c in range(4):
+            table[k, c] = table[k - 1, c]
         k -= 1
     table[k, 0] = cost
     table[k, 1] = x
@@ -647,7 +662,7 @@ def keep_best(table, cost, x, y, angle):
     table[k, 3] = angle
 
 
-@_kernel
+@_plain
 def descend(item, table, row, step, turn, smallest, pull, state, static, fields, limit, room, rng):
     """Coordinate descent from ``table[row]`` (cost, x, y, angle), in place, with steps that halve on failure.
 
@@ -706,7 +721,7 @@ def descend(item, table, row, step, turn, smallest, pull, state, static, fields,
                 step *= 0.4
 
 
-@_kernel
+@_plain
 def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
     """Move an item to the cheapest weighted pose found; return whether it moved.
 
@@ -718,14 +733,14 @@ def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
     x = state.poses[item, 0]
     y = state.poses[item, 1]
     angle = state.poses[item, 2]
-    none = np.zeros(2)
+    place = room[2]
+    none = room[3]
     free = turns_freely(shape, static)
     before = evaluate(item, x, y, angle, HUGE, state, static, fields, limit, room)
     if before == 0.0:
         return False
     table[:, 0] = HUGE
     keep_best(table, before, x, y, angle)
-    place = np.empty(2)
     for _ in range(wide):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
@@ -786,7 +801,7 @@ def sweep(wide, near, state, static, fields, limit, rng):
     return total_loss(state)
 
 
-@_kernel
+@_plain
 def total_loss(state):
     """Sum of all losses, each pair once."""
     count = state.shapes.shape[0]
@@ -840,7 +855,7 @@ def rebuild(state, static, fields, limit):
         state.losses[i, count] = container_row(i, state, static, fields, limit, room)
         for j in range(i):
             if state.active[j]:
-                loss = placed_pair_loss(i, j, state, static, room)
+                loss = placed_pair_loss(i, j, state, static)
                 state.losses[i, j] = loss
                 state.losses[j, i] = loss
     return total_loss(state)
@@ -861,8 +876,8 @@ def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
     near = np.empty((keep, 4))
     table[:, 0] = HUGE
     near[:, 0] = HUGE
-    place = np.empty(2)
-    none = np.zeros(2)
+    place = room[2]
+    none = room[3]
     for _ in range(tries):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
@@ -893,7 +908,7 @@ def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
     return True
 
 
-@_kernel
+@_plain
 def slide(item, table, row, step, turn, smallest, pull, state, static, fields, limit, room, rng):
     """Slide a free item along -pull through free poses, in place on ``table[row]`` (cost, x, y, angle)."""
     shape = state.shapes[item]
@@ -931,8 +946,8 @@ def insert_cheapest(item, tries, state, static, fields, limit, rng):
     size = static.sizes[shape, 1]
     table = np.empty((4, 4))
     table[:, 0] = HUGE
-    place = np.empty(2)
-    none = np.zeros(2)
+    place = room[2]
+    none = room[3]
     for _ in range(tries):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
