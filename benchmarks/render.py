@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.scenes import MATS, PENS, RGB, Scene, random_scene
-from benchmarks.shapes import Points, polygon_area
+from benchmarks.shapes import Points, dense, polygon_area
 
 Image = NDArray[np.float32]
 SUPER = 4
@@ -159,7 +159,7 @@ def numerals(scene: Scene, camera: Camera, reach: float) -> list[Points]:
                         :: 1 if axis == 0 else -1
                     ].copy()
                     origin += [1.2 + d * 1.6 * size, 1.2]
-                    a, b = [*origin, x0, y0], [*origin, x1, y1]
+                    a, b = origin + np.array([x0, y0]), origin + np.array([x1, y1])
                     side = np.array([a[1] - b[1], b[0] - a[0]]) / (np.hypot(*(b - a)) + 1e-9) * 0.3
                     quads.append(
                         camera.project(np.array([a + side, b + side, b - side, a - side]) + scene.mat_offset)
@@ -261,12 +261,12 @@ def compose(scene: Scene) -> NDArray[np.uint8]:
     camera = Camera(scene)
     scale = camera.f / scene.distance
     image = mat_layer(scene, camera, rng)
-    foot = fill(scene, [camera.project(scene.outline, 0.0)])
+    foot = fill(scene, [camera.project(dense(scene.outline), 0.0)])
     shadow = _contact(scene, camera, scale, rng)
     image *= (1 - scene.contact_shadow * shadow)[..., None]
     side = linear(scene.leather_rgb) * np.float32(0.55)
     image += foot[..., None] * (side - image)
-    top = fill(scene, [camera.project(scene.outline, scene.thickness)])
+    top = fill(scene, [camera.project(dense(scene.outline), scene.thickness)])
     hide = leather_layer(scene, scale, rng)
     for colour, cover in stroke_cover(scene, camera, scale, rng):
         hide += cover[..., None] * (linear(colour) - hide)
@@ -290,7 +290,7 @@ def _contact(scene: Scene, camera: Camera, scale: float, rng: np.random.Generato
     """The soft shadow that the hide throws on the mat beside it."""
     angle = rng.uniform(0, 2 * np.pi)
     shift = np.array([np.cos(angle), np.sin(angle)]) * (1.2 * scene.contact_sigma)
-    mask = fill(scene, [camera.project(scene.outline + shift)])
+    mask = fill(scene, [camera.project(dense(scene.outline) + shift)])
     sigma = scene.contact_sigma * scale / 4
     small = cv2.resize(mask, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
     small = cv2.GaussianBlur(small, (0, 0), max(sigma, 0.5))

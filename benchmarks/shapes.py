@@ -115,6 +115,15 @@ def resample(points: Points, step: float) -> Points:
     return np.column_stack((np.interp(at, length, closed[:, 0]), np.interp(at, length, closed[:, 1])))
 
 
+def dense(points: Points, most: float = 3.0) -> Points:
+    """The closed polyline with points added so that no side is longer than ``most`` mm: a lens bends sides."""
+    pieces = []
+    for a, b in zip(points, np.roll(points, -1, axis=0), strict=True):
+        count = max(1, int(np.ceil(np.hypot(*(b - a)) / most)))
+        pieces.append(a + (b - a) * np.linspace(0.0, 1.0, count, endpoint=False)[:, None])
+    return np.concatenate(pieces)
+
+
 def polygon_area(points: Points) -> float:
     """Area of a simple polygon, positive."""
     x, y = points.T
@@ -145,9 +154,12 @@ def hide_outline(cut: str, area: float, edge: float, straight: bool, rng: np.ran
         direction = (b - a) / np.hypot(*(b - a))
         normal = np.array([-direction[1], direction[0]])
         height = (curve - a) @ normal
-        # A knife along a rule: what lies under the line is moved up to it.
-        level = 22.0 + 3.0 * edge
-        curve = curve + normal * np.maximum(level - height, 0.0)[:, None]
+        # A knife along a rule: what lies under the line is moved up to it, and of each run that is
+        # moved only the ends are kept, so that the edge runs one way.
+        level = min(22.0, 0.025 * float(np.hypot(*(b - a)))) + 3.0 * edge
+        cut_off = height < level
+        inner = cut_off & np.roll(cut_off, 1) & np.roll(cut_off, -1)
+        curve = (curve + normal * np.maximum(level - height, 0.0)[:, None])[~inner]
     curve -= 0.5 * (curve.min(axis=0) + curve.max(axis=0))
     return curve * np.sqrt(area / polygon_area(curve))
 

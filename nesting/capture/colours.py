@@ -202,7 +202,7 @@ def unlike_mat(
 
 def _folded(values: NDArray[np.float64]) -> Floats:
     """A list as rows of 1024, padded: OpenCV samples at most 32 767 in a row."""
-    rows = -(-len(values) // 1024)
+    rows = max(1, -(-len(values) // 1024))
     out = np.zeros(rows * 1024, np.float32)
     out[: len(values)] = values
     return out.reshape(rows, 1024)

@@ -158,7 +158,7 @@ def _wave(image: Floats, grid: _Grid, mask: Flags, camera: Camera, sign: int) ->
 def _cross(
     image: Floats, at: Points, u: Points, v: Points, sign: int, typical: Points, reach: float = 0.25
 ) -> tuple[Flags, Points, Points]:
-    """Intersections near ``at``: accepted or not, where (px), and the lines' mean height."""
+    """Intersections near ``at``: accepted or not, where (px), and the height of the faintest line."""
     four = [measure_arms(image, at, a, b, sign) for a, b in ((u, v), (-u, v), (v, u), (-v, u))]
     pitch = np.minimum(np.hypot(*u.T), np.hypot(*v.T))
     seen = np.stack([a.seen & (a.height > 0.3 * typical) & (np.abs(a.offset) < reach * pitch) for a in four])
@@ -175,8 +175,9 @@ def _cross(
     number = seen.sum(axis=0)
     good = has_u & has_v & (distance < reach * pitch)
     good &= (number >= 3) | (distance < 0.1 * pitch)
-    heights = np.stack([a.height for a in four])
-    strength = (heights * seen).sum(axis=0) / np.maximum(number, 1)
+    # The faintest arm counts: bold lines must not set what is asked of thin ones.
+    heights = np.where(seen, np.stack([a.height for a in four]), np.inf).min(axis=0)
+    strength = np.where(number > 0, heights, 0.0)
     return good & np.isfinite(distance), at + np.nan_to_num(shift), strength
 
 

@@ -70,7 +70,7 @@ def find_holes(segmented: Segmented) -> list[Mark]:
         if not len(rows) or unlike_mat(linear, s.fields, rows + top, columns + left).mean() > 0.5:
             continue
         zone = np.pad(part, 8)
-        ring = cv.outer_contour(cv.dilate(zone, 0.4 * s.plan.scale)) - 8.0 + [left, top]
+        ring = cv.outer_contour(cv.dilate(zone, GROWN * s.plan.scale)) - 8.0 + [left, top]
         holes.append(Mark(s.plan.to_mm(ring), "none", True))
     return holes
 
@@ -256,6 +256,9 @@ def _loop(sheet: _Sheet, region: Flags, joined: Flags, stat: NDArray[Any], used:
     used[window] |= np.isin(whole, np.unique(whole[near & (whole > 0)]))
     zone = np.pad(cv.erode(cv.dilate(inside | stroke, 1.0), 1.0) > 0, 1 + round(3 * scale))
     grown = cv.dilate(zone, GROWN * scale)
+    # Strokes are not looked for close to the edge; a loop that reaches there goes on to it.
+    barred = np.pad(~sheet.free[window], 1 + round(3 * scale), constant_values=True)
+    grown |= cv.dilate(zone, 3.2 * scale) & barred
     ring = cv.outer_contour(grown) - (1 + round(3 * scale)) + [c0, r0]
     return Mark(sheet.plan.to_mm(ring), colour_name(sheet, stroke, window))
 

@@ -98,9 +98,13 @@ def _tile_seeds(tile: Floats) -> list[Seed]:
     seeds = []
     for sign in (1, -1):
         first, second = (_family(sign * profile, low, angle) for profile, low, angle in profiles)
-        if first is not None and second is not None:
+        if first is not None and second is not None and abs(_cross(first.normal, second.normal)) > 0.5:
             seeds.append(_seed(first, second, sign, tile.shape))
     return seeds
+
+
+def _cross(a: Points, b: Points) -> float:
+    return float(a[0] * b[1] - a[1] * b[0])
 
 
 def _two_directions(flat: Floats) -> tuple[float, float] | None:

@@ -48,9 +48,12 @@ def line_ends(skeleton: Flags, reach: int, shortest: int) -> list[End]:
     The direction is taken over the last ``reach`` px.
     """
     padded = np.pad(skeleton.astype(np.uint8), 1)
-    number = sum(p.astype(int) for p in _neighbours(padded))
+    p = _neighbours(padded)
+    number = sum(q.astype(int) for q in p)
+    # Around an end the line is met once, though it may be two pixels thick there.
+    met = sum(((p[k] == 0) & (p[(k + 1) % 8] == 1)).astype(int) for k in range(8))
     ends = []
-    for row, column in np.argwhere(skeleton & (number == 1)):
+    for row, column in np.argwhere(skeleton & (met == 1) & (number <= 2)):
         path = _walk(skeleton, (int(row), int(column)), max(reach, shortest))
         if len(path) < shortest:
             continue
@@ -85,6 +88,6 @@ def _walk(skeleton: Flags, start: tuple[int, int], most: int) -> list[tuple[int,
             and max(abs(following[0][0] - following[-1][0]), abs(following[0][1] - following[-1][1])) > 1
         ):
             break
-        seen.update(following)
+        seen.add(following[0])
         path.append(following[0])
     return path
