@@ -163,16 +163,17 @@ def totals(rows: list[Row]) -> str:
         return "all refused"
     area = np.abs([r.area_pct for r in good])
     loops, found = sum(r.loops for r in good), sum(r.found for r in good)
-    growth = [g for r in good for g in r.growth_mm]
+    grown = float(np.median([g for r in good for g in r.growth_mm] or [0.0]))
+    u, seconds = [r.u_pct for r in good], [r.seconds for r in good]
     lines = [
         f"{len(rows)} scenes, {len(rows) - len(good)} refused",
         f"area error      median {np.median(area):.3f} %, worst {area.max():.3f} %",
-        f"U (k = 2)       covers {np.mean(area <= [r.u_pct for r in good]):.0%}; median {np.median([r.u_pct for r in good]):.3f} %",
+        f"U (k = 2)       covers {np.mean(area <= u):.0%}; median {np.median(u):.3f} %",
         f"outline         95th percentile: median {np.median([r.p95 for r in good]):.2f} mm, "
         f"worst {max(r.p95 for r in good):.2f} mm; worst point {max(r.worst for r in good):.2f} mm",
-        f"flaws and holes {found} of {loops} found, {sum(r.contained for r in good)} wholly inside their zones, "
-        f"{sum(r.extra for r in good)} found that are none; zones grown by {np.median(growth) if growth else 0:.1f} mm",
-        f"seconds         median {np.median([r.seconds for r in good]):.1f}, worst {max(r.seconds for r in good):.1f}",
+        f"flaws and holes {found} of {loops} found, {sum(r.contained for r in good)} wholly in their zones, "
+        f"{sum(r.extra for r in good)} found that are none; zones grown by {grown:.1f} mm",
+        f"seconds         median {np.median(seconds):.1f}, worst {max(seconds):.1f}",
     ]
     return "\n".join(lines)
 
@@ -186,9 +187,7 @@ def main() -> None:
     parser.add_argument("--megapixels", type=float, nargs="+", default=[8.0, 12.0, 12.0, 24.0])
     parser.add_argument("--keep", type=Path, help="folder to keep the photographs in, and to reuse them from")
     args = parser.parse_args()
-    print(
-        "seed  scene                                            area %    U %    p95  worst  flaws  in  extra   s"
-    )
+    print(f"seed  {'scene':48} area %    U %    p95  worst  flaws  in  extra   s")
     with TemporaryDirectory() as temporary:
         folder = args.keep or Path(temporary)
         folder.mkdir(parents=True, exist_ok=True)

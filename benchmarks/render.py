@@ -198,9 +198,12 @@ def leather_layer(scene: Scene, scale: float, rng: np.random.Generator) -> Image
     """Reflectance of the leather: base colour, slow tone changes, mottle and fine grain."""
     shape = (scene.height, scene.width)
     tone = (
-        1 + 0.07 * smooth_noise(shape, 260 * scale, rng) + 0.03 * smooth_noise(shape, 40 * scale, rng)
-        + 0.03 * smooth_noise(shape, 2.2 * scale, rng) + 0.025 * smooth_noise(shape, max(1.5, 0.9 * scale), rng)
-    )  # fmt: skip
+        1
+        + 0.07 * smooth_noise(shape, 260 * scale, rng)
+        + 0.03 * smooth_noise(shape, 40 * scale, rng)
+        + 0.03 * smooth_noise(shape, 2.2 * scale, rng)
+        + 0.025 * smooth_noise(shape, max(1.5, 0.9 * scale), rng)
+    )
     hue = 0.02 * smooth_noise(shape, 200 * scale, rng)
     layer = linear(scene.leather_rgb) * np.clip(tone, 0.4, 1.6)[..., None]
     layer[..., 0] *= 1 + hue

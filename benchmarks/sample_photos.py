@@ -1,4 +1,4 @@
-"""The rendered sample photographs of ``sample_hides/``: ``python -m benchmarks.sample_photos --out sample_hides``."""
+"""The rendered sample photographs: ``python -m benchmarks.sample_photos --out sample_hides``."""
 
 from __future__ import annotations
 
@@ -25,16 +25,33 @@ def shoulder_01() -> Scene:
         return low + (high - low) * [u, v]
 
     scene = Scene(
-        seed=101, width=4000, height=3000, pitch=25.4, bold_every=5, outline=outline, tilt=11.0, azimuth=-75.0,
-        roll=2.0, focal=0.76, k1=-0.045, thickness=1.8, line_width=0.8, bold_width=1.7, big_shadow=0.15,
-        contact_shadow=0.3, contact_sigma=4.0, noise=0.006, blur=0.7, quality=84,
+        seed=101,
+        width=4000,
+        height=3000,
+        pitch=25.4,
+        bold_every=5,
+        outline=outline,
+        tilt=11.0,
+        azimuth=-75.0,
+        roll=2.0,
+        focal=0.76,
+        k1=-0.045,
+        thickness=1.8,
+        line_width=0.8,
+        bold_width=1.7,
+        big_shadow=0.15,
+        contact_shadow=0.3,
+        contact_sigma=4.0,
+        noise=0.006,
+        blur=0.7,
+        quality=84,
         holes=(loop(at(0.3, 0.33), 13.0, rng),),
         strokes=(
             Stroke(loop(at(0.18, 0.6), 34.0, rng), "blue", 2.0),
             Stroke(loop(at(0.62, 0.62), 27.0, rng), "red", 2.2, gap=0.02),
             Stroke(loop(at(0.84, 0.3), 38.0, rng), "red", 2.2),
         ),
-    )  # fmt: skip
+    )
     return fit_camera(scene, 0.08, rng)
 
 
@@ -48,13 +65,27 @@ def shoulder_02() -> Scene:
         return low + (high - low) * [u, v]
 
     scene = replace(
-        shoulder_01(), seed=202, outline=outline, mat="grey-dark", leather="russet", pitch=12.7, bold_every=10,
-        tilt=15.0, azimuth=100.0, roll=-4.0, k1=0.03, thickness=2.4, line_width=0.6, bold_width=1.4, quality=84,
-        holes=(), strokes=(
+        shoulder_01(),
+        seed=202,
+        outline=outline,
+        mat="grey-dark",
+        leather="russet",
+        pitch=12.7,
+        bold_every=10,
+        tilt=15.0,
+        azimuth=100.0,
+        roll=-4.0,
+        k1=0.03,
+        thickness=2.4,
+        line_width=0.6,
+        bold_width=1.4,
+        quality=84,
+        holes=(),
+        strokes=(
             Stroke(loop(at(0.3, 0.4), 40.0, rng), "white", 3.4, chalk=True),
             Stroke(loop(at(0.7, 0.6), 24.0, rng), "yellow", 3.0, chalk=True),
         ),
-    )  # fmt: skip
+    )
     return fit_camera(scene, 0.08, rng)
 
 

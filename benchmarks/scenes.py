@@ -30,9 +30,13 @@ LEATHERS: dict[str, RGB] = {
     "near mat": (0, 0, 0),
 }
 PENS: dict[str, RGB] = {
-    "red": (196, 40, 44), "blue": (38, 70, 176), "white": (238, 238, 236), "yellow": (232, 206, 70),
-    "black": (24, 24, 26), "green": (30, 130, 70),
-}  # fmt: skip
+    "red": (196, 40, 44),
+    "blue": (38, 70, 176),
+    "white": (238, 238, 236),
+    "yellow": (232, 206, 70),
+    "black": (24, 24, 26),
+    "green": (30, 130, 70),
+}
 PITCHES = {"10 mm": 10.0, "1/2 in": 12.7, "1 in": 25.4}
 
 
@@ -140,22 +144,38 @@ def random_scene(
         leather = "near mat"
     pitch = PITCHES[str(rng.choice(list(PITCHES)))]
     scene = Scene(
-        seed=seed, width=width, height=height, pitch=pitch, bold_every=int(rng.choice([5, 5, 10, 0])),
-        outline=outline, cut=cut, mat=mat, leather=leather,
-        tilt=float(rng.uniform(0, max_tilt)), azimuth=float(rng.uniform(0, 360)), roll=float(rng.normal(0, 5)),
-        focal=float(rng.uniform(0.66, 0.95)), k1=float(rng.uniform(-0.12, 0.08)),
+        seed=seed,
+        width=width,
+        height=height,
+        pitch=pitch,
+        bold_every=int(rng.choice([5, 5, 10, 0])),
+        outline=outline,
+        cut=cut,
+        mat=mat,
+        leather=leather,
+        tilt=float(rng.uniform(0, max_tilt)),
+        azimuth=float(rng.uniform(0, 360)),
+        roll=float(rng.normal(0, 5)),
+        focal=float(rng.uniform(0.66, 0.95)),
+        k1=float(rng.uniform(-0.12, 0.08)),
         model="division" if rng.random() < 0.25 else "brown",
         thickness=float(rng.uniform(0.8, 3.4)),
-        line_width=float(rng.uniform(0.5, 1.0)), bold_width=float(rng.uniform(1.3, 2.2)),
+        line_width=float(rng.uniform(0.5, 1.0)),
+        bold_width=float(rng.uniform(1.3, 2.2)),
         mat_offset=(float(rng.uniform(0, 30)), float(rng.uniform(0, 30))),
         numerals=bool(rng.random() < 0.6),
-        contact_shadow=float(rng.uniform(0.1, 0.5)), contact_sigma=float(rng.uniform(2, 9)),
-        big_shadow=float(rng.choice([0.0, rng.uniform(0.1, 0.4)])), vignette=float(rng.uniform(0.05, 0.4)),
+        contact_shadow=float(rng.uniform(0.1, 0.5)),
+        contact_sigma=float(rng.uniform(2, 9)),
+        big_shadow=float(rng.choice([0.0, rng.uniform(0.1, 0.4)])),
+        vignette=float(rng.uniform(0.05, 0.4)),
         gradient=(float(rng.normal(0, 0.12)), float(rng.normal(0, 0.12))),
-        glare=float(rng.choice([0.0, rng.uniform(0.02, 0.12)])), exposure=float(rng.uniform(0.75, 1.1)),
-        noise=float(rng.uniform(0.003, 0.014)), blur=float(rng.uniform(0.4, 1.1)),
-        quality=int(rng.integers(72, 96)), warmth=float(rng.normal(0, 0.08)),
-    )  # fmt: skip
+        glare=float(rng.choice([0.0, rng.uniform(0.02, 0.12)])),
+        exposure=float(rng.uniform(0.75, 1.1)),
+        noise=float(rng.uniform(0.003, 0.014)),
+        blur=float(rng.uniform(0.4, 1.1)),
+        quality=int(rng.integers(72, 96)),
+        warmth=float(rng.normal(0, 0.08)),
+    )
     half = (
         None
         if rng.random() < 0.7
@@ -191,9 +211,14 @@ def _marks(scene: Scene, rng: np.random.Generator) -> dict[str, tuple[Stroke, ..
             )
         chalk = bool(rng.random() < 0.5)
         strokes.append(
-            Stroke(loop(centre, radius, rng), str(rng.choice(chosen)), float(rng.uniform(2.2, 4.5) if chalk else rng.uniform(1.4, 2.5)),
-                   float(rng.uniform(0.01, 0.05)) if rng.random() < 0.25 and not edge else 0.0, chalk)
-        )  # fmt: skip
+            Stroke(
+                loop(centre, radius, rng),
+                str(rng.choice(chosen)),
+                float(rng.uniform(2.2, 4.5) if chalk else rng.uniform(1.4, 2.5)),
+                float(rng.uniform(0.01, 0.05)) if rng.random() < 0.25 and not edge else 0.0,
+                chalk,
+            )
+        )
         taken.append((centre, 1.4 * radius))
     return {"holes": tuple(holes), "strokes": tuple(strokes)}
 

@@ -116,7 +116,7 @@ def resample(points: Points, step: float) -> Points:
 
 
 def dense(points: Points, most: float = 3.0) -> Points:
-    """The closed polyline with points added so that no side is longer than ``most`` mm: a lens bends sides."""
+    """The closed polyline with no side longer than ``most`` mm, for a lens bends sides."""
     pieces = []
     for a, b in zip(points, np.roll(points, -1, axis=0), strict=True):
         count = max(1, int(np.ceil(np.hypot(*(b - a)) / most)))

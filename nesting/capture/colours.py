@@ -152,7 +152,10 @@ def leather_share(
 def placed_share(
     linear: Floats, fields: Fields, ratio: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp]
 ) -> tuple[Floats, Floats]:
-    """Share of leather and separation² at pixels (row, column); the mat there is ``ratio`` (n, 3) times its field."""
+    """Share of leather and separation² at pixels (row, column).
+
+    The mat there is ``ratio`` (n, 3) times its field.
+    """
     share, gap = np.empty(len(rows), np.float32), np.empty(len(rows), np.float32)
     for k in range(0, len(rows), 1 << 18):
         part = np.s_[k : k + (1 << 18)]

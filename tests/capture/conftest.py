@@ -35,14 +35,27 @@ def small_scene(**changes: object) -> Scene:
     rng = np.random.default_rng(5)
     outline = hide_outline("bend", 6.0e4, 0.5, True, rng)
     scene = Scene(
-        seed=5, width=1800, height=1352, pitch=10.0, bold_every=5, outline=outline, line_width=0.5, bold_width=1.0,
-        distance=500.0, thickness=1.5, blur=0.6, contact_sigma=2.0, tilt=9.0, azimuth=40.0, quality=90,
+        seed=5,
+        width=1800,
+        height=1352,
+        pitch=10.0,
+        bold_every=5,
+        outline=outline,
+        line_width=0.5,
+        bold_width=1.0,
+        distance=500.0,
+        thickness=1.5,
+        blur=0.6,
+        contact_sigma=2.0,
+        tilt=9.0,
+        azimuth=40.0,
+        quality=90,
         holes=(loop(np.array([60.0, -20.0]), 8.0, rng),),
         strokes=(
             Stroke(loop(np.array([-70.0, 0.0]), 20.0, rng), "blue", 1.6),
             Stroke(loop(np.array([0.0, 20.0]), 16.0, rng), "red", 1.6, gap=0.04),
         ),
-    )  # fmt: skip
+    )
     return fit_camera(replace(scene, **changes), 0.09, rng)  # type: ignore[arg-type]
 
 

@@ -1,4 +1,4 @@
-"""The camera model: forward and back, joint fit, height. Checked against itself and against exact geometry."""
+"""The camera model: forward and back, joint fit, height; checked against exact geometry."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ HEIGHT = 1400.0
 
 
 def posed(k1: float, model: str, tilt_deg: float) -> Camera:
-    """A camera of known focal length (px) 1400 mm above the origin, tilted about the mat's x axis; labels are mm."""
+    """A camera of known focal length, 1400 mm up, tilted about the mat's x axis; labels are mm."""
     centre, unit = image_frame(SIZE)
     c, s = np.cos(np.radians(tilt_deg)), np.sin(np.radians(tilt_deg))
     # Rows: picture's right, down, forward; the mat has y up, so that down is -y.

@@ -32,9 +32,18 @@ def photograph(tmp_path_factory: pytest.TempPathFactory) -> Path:
     outline = hide_outline("bend", 6.0e4, 0.5, True, rng)
     stroke = Stroke(loop(np.array([30.0, 0.0]), 22.0, rng), "blue", 1.6)
     scene = Scene(
-        seed=8, width=1800, height=1352, pitch=10.0, bold_every=10, outline=outline, line_width=0.5,
-        bold_width=1.0, distance=500.0, strokes=(stroke,), contact_sigma=2.0,
-    )  # fmt: skip
+        seed=8,
+        width=1800,
+        height=1352,
+        pitch=10.0,
+        bold_every=10,
+        outline=outline,
+        line_width=0.5,
+        bold_width=1.0,
+        distance=500.0,
+        strokes=(stroke,),
+        contact_sigma=2.0,
+    )
     stem = tmp_path_factory.mktemp("photo") / "bend"
     render_to(replace(fit_camera(scene, 0.09, rng)), stem)
     return stem.with_name("bend.jpg")
@@ -44,10 +53,29 @@ def test_writes_hide_and_overlay_and_says_what_was_found(photograph: Path, tmp_p
     out = tmp_path / "bend-01.hide.json"
     result = CliRunner().invoke(
         app,
-        ["photo", str(photograph), "--pitch", "10 mm", "-o", str(out), "--weight", "4-5 oz", "--price", "62 USD",
-         "--tannage", "vegetable", "--cut", "bend", "--spine", "bottom edge", "--severity", "blue=blemish", "--json"],
+        [
+            "photo",
+            str(photograph),
+            "--pitch",
+            "10 mm",
+            "-o",
+            str(out),
+            "--weight",
+            "4-5 oz",
+            "--price",
+            "62 USD",
+            "--tannage",
+            "vegetable",
+            "--cut",
+            "bend",
+            "--spine",
+            "bottom edge",
+            "--severity",
+            "blue=blemish",
+            "--json",
+        ],
         catch_exceptions=False,
-    )  # fmt: skip
+    )
     assert result.exit_code == 0
     hide = read_hide(out)
     told = json.loads(result.stdout)
@@ -81,9 +109,23 @@ def test_bad_photographs_get_one_message_and_nothing_is_written(tmp_path: Path, 
 def test_exit_status_and_single_line_through_the_program(tmp_path: Path) -> None:
     code = "import sys; from cli.main import main; sys.argv = sys.argv[1:]; main()"
     done = subprocess.run(
-        [sys.executable, "-c", code, "hidewright", "photo", "none.jpg", "--pitch", "1 in", "-o", str(tmp_path / "a.hide.json")],
-        capture_output=True, text=True, cwd=ROOT, check=False,
-    )  # fmt: skip
+        [
+            sys.executable,
+            "-c",
+            code,
+            "hidewright",
+            "photo",
+            "none.jpg",
+            "--pitch",
+            "1 in",
+            "-o",
+            str(tmp_path / "a.hide.json"),
+        ],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        check=False,
+    )
     assert done.returncode == 1
     assert "none.jpg: No such file" in done.stderr
     assert "Traceback" not in done.stderr
