@@ -368,22 +368,28 @@ def place_body(source, at, angle, cos, sin, x, y, target, to):
 
 
 @_inline
-def container_loss(shape, cos, sin, x, y, bodies, at, static, fields, limit, part):
-    """How far a piece at a pose leaves its container: the box, and each part its region. 0 = inside.
-
-    ``bodies[at]`` is the placed piece, ``limit`` (xmin, ymin, xmax, ymax) the container's box;
-    ``part`` (1, row) is scratch.
-    """
-    size = static.sizes[shape, 1]
+def box_loss(shape, bodies, at, static, limit):
+    """How far a body leaves ``limit`` (xmin, ymin, xmax, ymax), times its size; 0 = inside."""
     over = (
         max(0.0, limit[0] - bodies[at, 0])
         + max(0.0, limit[1] - bodies[at, 1])
         + max(0.0, bodies[at, 2] - limit[2])
         + max(0.0, bodies[at, 3] - limit[3])
     )
-    loss = over * size if over > static.eps else 0.0
-    frame = fields.frame
-    step = frame[2]
+    return over * static.sizes[shape, 1] if over > static.eps else 0.0
+
+
+@_inline
+def region_loss(shape, cos, sin, x, y, bound, static, fields, part):
+    """How far a piece's parts leave their regions, like an area; 0 = inside, given up at ``bound``.
+
+    ``part`` (1, row) is scratch. Circles feel deep excursions, vertices shallow ones; within a grid
+    step of the border only the exact test decides.
+    """
+    loss = 0.0
+    weight = 0.1 * static.sizes[shape, 1]
+    step = fields.frame[2]
+    down = y_offset(part)
     for p in range(static.counts[shape, 0], static.counts[shape, 1]):
         region = static.part_counts[p, 0]
         place_body(static.parts, p, 0.0, cos, sin, x, y, part, 0)
@@ -391,17 +397,19 @@ def container_loss(shape, cos, sin, x, y, bodies, at, static, fields, limit, par
         near = 0.0
         for i in range(CIRCLES):
             r = part[0, CR + i]
-            depth = r - field_at(fields.grid, region, frame, part[0, CX + i], part[0, CY + i])
+            depth = r - field_at(fields.grid, region, fields.frame, part[0, CX + i], part[0, CY + i])
             out += max(0.0, depth - step) * r
             near += max(0.0, depth + step) * r
-        down = y_offset(part)
+        if loss + out >= bound:
+            return loss + out
         for k in range(VX, VX + int(part[0, NV])):
-            depth = -field_at(fields.grid, region, frame, part[0, k], part[0, k + down])
-            out += max(0.0, depth - step) * 0.1 * size
-            near += max(0.0, depth + step) * 0.1 * size
-        # Within a grid step of the border only the exact test decides.
+            depth = -field_at(fields.grid, region, fields.frame, part[0, k], part[0, k + down])
+            out += max(0.0, depth - step) * weight
+            near += max(0.0, depth + step) * weight
         if out > 0.0 or leaves_region(part, 0, region, fields, static.eps):
-            loss += near + static.soft * size
+            loss += near + static.soft * static.sizes[shape, 1]
+            if loss >= bound:
+                return loss
     return loss
 
 
@@ -464,10 +472,8 @@ def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
     bodies = state.bodies
     count = bodies.shape[0]
     eps = static.eps
-    total = weights[item, count] * (
-        container_loss(shape, cos, sin, x, y, trial, 0, static, fields, limit, part)
-        + mate_loss(item, x, y, state, static)
-    )
+    heavy = weights[item, count]
+    total = heavy * (box_loss(shape, trial, 0, static, limit) + mate_loss(item, x, y, state, static))
     if total >= bound:
         return HUGE
     for other in range(count):
@@ -478,7 +484,8 @@ def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
             total += weights[item, other] * loss
             if total >= bound:
                 return HUGE
-    return total
+    total += heavy * region_loss(shape, cos, sin, x, y, (bound - total) / heavy, static, fields, part)
+    return total if total < bound else HUGE
 
 
 @_inline
@@ -487,10 +494,12 @@ def container_row(item, state, static, fields, limit, room):
     x = state.poses[item, 0]
     y = state.poses[item, 1]
     angle = state.poses[item, 2]
-    return container_loss(
-        state.shapes[item], math.cos(angle), math.sin(angle), x, y, state.bodies, item,
-        static, fields, limit, room[1],
-    ) + mate_loss(item, x, y, state, static)
+    shape = state.shapes[item]
+    return (
+        box_loss(shape, state.bodies, item, static, limit)
+        + mate_loss(item, x, y, state, static)
+        + region_loss(shape, math.cos(angle), math.sin(angle), x, y, HUGE, static, fields, room[1])
+    )
 
 
 @_inline

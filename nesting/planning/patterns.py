@@ -18,7 +18,7 @@ from nesting.planning.leather import ring_polygon
 
 Points = NDArray[np.float64]
 
-MOST_VERTICES = 48
+MOST_VERTICES = 36
 """A pattern with more vertices is drawn coarser, outward."""
 
 TURN_SLACK = 1e-6
@@ -89,7 +89,7 @@ def _outer(exact: BaseGeometry, grow: float = 0.0) -> BaseGeometry:
     target = shapely.Polygon(target.exterior)
     if len(target.exterior.coords) <= 13:
         return target
-    tolerance = 0.02
+    tolerance = 0.04
     while True:
         loose = target.buffer(tolerance, join_style="mitre", mitre_limit=1.6).simplify(0.98 * tolerance)
         loose = shapely.Polygon(loose.exterior) if loose.geom_type == "Polygon" else loose
