@@ -16,7 +16,7 @@ from nesting.files.order import Order
 from nesting.packing import kernels
 from nesting.packing.arrays import State
 from nesting.packing.fill import FillParams, greedy, insert_more, squeeze
-from nesting.packing.separate import POLISH
+from nesting.packing.separate import Effort
 from nesting.packing.stop import Stop, never
 from nesting.packing.strip import seed_state
 from nesting.planning.demand import Unit, fill_lines, unit_of, wanted_units
@@ -25,6 +25,11 @@ from nesting.planning.score import Plan, Score, burdens
 from nesting.planning.table import Table, can_hold, headings, opened_leather, set_table
 
 Floats = NDArray[np.float64]
+
+SQUEEZE = Effort(wide=16, near=12, patience=60, strikes=1)
+
+HEADINGS = 3
+"""So many headings are tried before the best is improved."""
 
 MOST_FILL = 400
 """No more fill units than this are offered to one hide."""
@@ -95,15 +100,18 @@ class Search:
                 yield None
 
     def _rounds(self) -> Iterator[None]:
-        self.left = self._by_difficulty(wanted_units(self.order))
-        for h in self._hides_in_order():
-            self._lay_greedily(h)
-            if self.laid and (not self.left or h == self._hides_in_order()[-1]):
-                yield
-        if not self.laid:
+        best: tuple[Score, dict[int, Laid], list[Unit]] | None = None
+        for turn in range(HEADINGS):
+            if best is not None and self.stop():
+                break
+            self._lay_all(self.variant + turn)
+            score = self.plan().score
+            if best is None or score < best[0]:
+                best = (score, self.laid, self.left)
             yield
-            return
-        while True:
+        assert best is not None
+        self.laid, self.left = best[1], best[2]
+        while self.laid:
             self._step()
             yield
 
@@ -148,30 +156,25 @@ class Search:
             units += [unit] * min(MOST_FILL, int(room / self._area(unit)))
         return units
 
-    def _lay_greedily(self, h: int) -> None:
-        """Lay what is left on a new table, from each heading, and keep the best heading.
+    def _lay_all(self, turn: int) -> None:
+        """Lay the whole order greedily, hide after hide, each from its heading number ``turn``.
 
-        The first heading is laid to the end even when time is up: a piece is only said to have found
+        The first hides are laid to the end even when time is up: a piece is only said to have found
         no room where its place was looked for.
         """
-        units = self._units_for(h)
-        if not units or not (self.left or fill_lines(self.order)):
-            return
-        choices = headings(self.order.hides[h])
-        turn = self.variant % len(choices)
-        best: tuple[tuple[float, float], Laid, list[Unit]] | None = None
-        for heading in choices[turn:] + choices[:turn]:
+        first = not self.laid
+        self.laid, self.left = {}, self._by_difficulty(wanted_units(self.order))
+        for h in self._hides_in_order():
+            units = self._units_for(h)
+            if not units or not (self.left or fill_lines(self.order)):
+                continue
+            choices = headings(self.order.hides[h])
+            heading = choices[turn % len(choices)]
             table = set_table(self.order.hides[h], self.order, self.patterns, units, heading)
             laid = Laid(table, *table.fresh())
-            left = self._lay_on(laid, self.left, never if best is None else self.stop)
-            rank = (sum(u.pieces for u in left) - 1e-3 * len(laid.on()), laid.taken())
-            if best is None or rank < best[0]:
-                best = (rank, laid, left)
-            if self.stop():
-                break
-        assert best is not None
-        if best[1].on():
-            self.laid[h], self.left = best[1], best[2]
+            self.left = self._lay_on(laid, self.left, never if first else self.stop)
+            if laid.on():
+                self.laid[h] = laid
 
     def _lay_on(self, laid: Laid, wanted: list[Unit], stop: Stop) -> list[Unit]:
         """Greedily insert wanted units, then fill units; return the wanted ones without room."""
@@ -264,11 +267,12 @@ class Search:
         h = list(self.laid)[int(self.chance.integers(len(self.laid)))]
         laid = self.laid[h]
         length = laid.reach() - laid.limit[0]
+        # Bites of all sizes about the one that last went well.
+        bite = laid.bite * float(np.exp(self.chance.normal(0.0, 0.7))) * length
         done = squeeze(
-            laid.state, laid.table.arrays, laid.limit, laid.bite * length, 0, POLISH,
-            self.rng, self.chance, self.stop,
-        )  # fmt: skip
-        laid.bite = min(0.02, 1.3 * laid.bite) if done else max(0.0003, 0.85 * laid.bite)
+            laid.state, laid.table.arrays, laid.limit, bite, 0, SQUEEZE, self.rng, self.chance, self.stop
+        )
+        laid.bite = min(0.03, 1.5 * laid.bite) if done else max(0.0005, 0.9 * laid.bite)
 
     # --------------------------------------------------------------------------------- result
 
