@@ -20,7 +20,8 @@ Floats = NDArray[np.float64]
 Group = tuple[int, ...]
 
 
-INSERT = Effort(patience=40, strikes=2)
+INSERT = Effort(patience=60, strikes=2)
+RECOVER = Effort(patience=25, strikes=1)
 
 
 @dataclass(frozen=True)
@@ -65,14 +66,21 @@ def insert_more(
     state: State, arrays: Arrays, limit: Floats, group: Group,
     rng: NDArray[np.uint64], params: FillParams, stop: Stop,
 ) -> bool:  # fmt: skip
-    """Force a group in where it overlaps least and separate; the state is as before when that fails."""
+    """Force a group in where it overlaps least and separate; say whether that went well.
+
+    When it fails, the others stay where the attempt has pushed them, if they can be set apart there:
+    the next attempt then starts from another layout of the same pieces. Otherwise all is as before.
+    """
     poses, active = state.poses.copy(), state.active.copy()
     for item in group:
         kernels.insert_cheapest(item, params.insert_tries, state, arrays.static, arrays.fields, limit, rng)
     if separate(state, arrays, limit, rng, params.effort, stop) == 0.0:
         return True
-    state.active[:] = active
-    restore(state, poses, arrays, limit)
+    for item in group:
+        kernels.lift(item, state)
+    if separate(state, arrays, limit, rng, RECOVER, stop) > 0.0:
+        state.active[:] = active
+        restore(state, poses, arrays, limit)
     return False
 
 

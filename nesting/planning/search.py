@@ -121,7 +121,7 @@ class Search:
             self._force_one()
         elif len(self.laid) > 1 and roll < 0.3 and self._spare():
             self._empty_one()
-        elif fill_lines(self.order) and roll < 0.5:
+        elif fill_lines(self.order) and roll < 0.85:
             self._fill_one()
         else:
             self._squeeze_one()
