@@ -22,5 +22,6 @@ def warm_up() -> None:
     state, limit, rng = arrays.fresh_state(), np.array(problem.box), seed_state(1)
     params = FillParams(tries=20, keep=2, insert_tries=10)
     greedy(state, arrays, limit, [(0,)], np.array([1.0, 0.0]), rng, params, never)
-    limit[2] = 1.5
+    # No room for the second square: the search for overlap-free places runs, and gives up.
+    limit[:] = (0.0, 0.0, 1.5, 1.5)
     insert_more(state, arrays, limit, (1,), rng, params, never)
