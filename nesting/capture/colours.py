@@ -61,10 +61,11 @@ def local_mean(image: Floats, mask: NDArray[Any], sigmas: tuple[float, ...]) -> 
 def robust_mean(image: Floats, weight: Floats, sigmas: tuple[float, ...]) -> Floats:
     """Like ``local_mean``, but pixels unlike their surroundings (strokes, numbers, holes) count little.
 
-    Reweighted on relative differences, starting from the widest mean of logarithms.
+    Reweighted on relative differences, starting from the local mean of logarithms: a wider start
+    would take glare or a shadow for the exception.
     """
     log = np.log(np.maximum(image, 1e-4))
-    field = local_mean(log, weight, sigmas[-1:])
+    field = local_mean(log, weight, sigmas)
     used = weight
     for scale in (0.5, 0.3, 0.2):
         away = np.sqrt(((log - field) ** 2).mean(axis=-1)) / scale
@@ -89,7 +90,7 @@ class Fields:
         cov = self.noise**2 * np.eye(3) + doubt.shadow**2 * _outer(m) + doubt.tone**2 * _outer(lea)
         hue = np.eye(3) - np.outer(_LIGHTNESS, _LIGHTNESS)
         cov = cov + doubt.colour**2 * (d * d).sum(axis=-1)[..., None, None] * hue
-        ink = m * (self.ink - 1.0)
+        ink = self.ink.astype(np.float64)
         off, gap_off = _fisher(cov, d)
         on, gap_on = _fisher(cov + _outer(ink), d)
         return off, on, gap_off, gap_on
@@ -150,11 +151,11 @@ def leather_share(
 
 
 def placed_share(
-    linear: Floats, fields: Fields, ratio: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp]
+    linear: Floats, fields: Fields, cover: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp]
 ) -> tuple[Floats, Floats]:
     """Share of leather and separation² at pixels (row, column).
 
-    The mat there is ``ratio`` (n, 3) times its field.
+    The mat there carries ``cover`` (n,) of a line's full ink.
     """
     share, gap = np.empty(len(rows), np.float32), np.empty(len(rows), np.float32)
     for k in range(0, len(rows), 1 << 18):
@@ -162,7 +163,7 @@ def placed_share(
         mat, leather = (
             _at(field, linear, rows[part], columns[part]) for field in (fields.mat, fields.leather)
         )
-        ground = mat * ratio[part]
+        ground = mat + cover[part, None] * _at(fields.ink, linear, rows[part], columns[part])
         d = leather - ground
         cov = (
             fields.noise**2 * np.eye(3)

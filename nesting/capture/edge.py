@@ -1,7 +1,7 @@
 """The edge of the leather at sub-pixel scale, once it is known what is leather and what is mat.
 
 Beside the edge the mat is known well enough to be painted without the leather: its local colour
-times the profile of each ruled line, learned where that line lies open. So a line that runs along
+and the ink of each ruled line in that line's own profile, learned where the line lies open. So a line that runs along
 the edge, even one of the leather's own colour, moves the edge little.
 """
 
@@ -25,10 +25,7 @@ REACH = 5.0  # px by which the sharpened edge may leave the coarse border
 
 @dataclass(frozen=True)
 class Ruling:
-    """Which columns and rows of a plan carry ruled lines, and the colour of the line over the mat's there.
-
-    ``columns`` (c, 3) and ``rows`` (r, 3) are ratios by channel, 1 off the lines.
-    """
+    """How much of a line's full ink (0..1) lies in each column (c,) and each row (r,) of a plan."""
 
     columns: Floats
     rows: Floats
@@ -38,27 +35,28 @@ def learn_ruling(linear: Floats, fields: Fields, mat: Flags, near_columns: Flags
     """The lines' own profiles, each the median along its open stretches of mat."""
     rows, columns = mat.shape
     thin = 3
-    open_rows = np.flatnonzero(~near_rows)[::thin]
-    open_columns = np.flatnonzero(~near_columns)[::thin]
-    ground = cv.resize(fields.mat, columns, rows)
-    across = _profile(linear, ground, mat, open_rows, near_columns, 0)
-    down = _profile(linear, ground, mat, open_columns, near_rows, 1)
+    ground, ink = (cv.resize(field, columns, rows) for field in (fields.mat, fields.ink))
+    across = _profile(linear, ground, ink, mat, np.flatnonzero(~near_rows)[::thin], near_columns, 0)
+    down = _profile(linear, ground, ink, mat, np.flatnonzero(~near_columns)[::thin], near_rows, 1)
     return Ruling(across, down)
 
 
 def _profile(
-    linear: Floats, ground: Floats, mat: Flags, along: NDArray[np.intp], near: Flags, axis: int
+    linear: Floats, ground: Floats, ink: Floats, mat: Flags, along: NDArray[np.intp], near: Flags, axis: int
 ) -> Floats:
-    """Median ratio to the ground (n, 3) at each place ``near`` a line, over the lines ``along``."""
-    out = np.ones((len(near), 3), np.float32)
+    """Median cover (n,) at each place ``near`` a line, over the places ``along`` it; 0 elsewhere."""
+    out = np.zeros(len(near), np.float32)
     for k in np.flatnonzero(near):
-        where = (along, np.full(len(along), k)) if axis == 0 else (np.full(len(along), k), along)
-        open_ = mat[where]
+        across = np.full(len(along), k)
+        rows, columns = (along, across) if axis == 0 else (across, along)
+        open_ = mat[rows, columns]
         if open_.sum() < 12:
             continue
-        ratio = linear[where][open_] / np.maximum(ground[where][open_], 1e-4)
-        out[k] = np.median(ratio, axis=0)
-    return out
+        r, c = rows[open_], columns[open_]
+        full = ink[r, c]
+        more = ((linear[r, c] - ground[r, c]) * full).sum(axis=1)
+        out[k] = np.median(more / np.maximum((full * full).sum(axis=1), 1e-9))
+    return np.clip(out, 0.0, 2.0)
 
 
 def place_edge(
@@ -67,14 +65,12 @@ def place_edge(
     """The outline (n, 2) as (column, row) of a plan, where the share of leather is halfway across."""
     band = (cv.dilate(mask, BAND) - cv.erode(mask, BAND)) > 0
     rows, columns = np.nonzero(band)
-    one, other = ruling.columns[columns], ruling.rows[rows]
     # Where two lines cross the ink lies once.
-    stronger = np.abs(one - 1).sum(axis=1) >= np.abs(other - 1).sum(axis=1)
-    ratio = np.where(stronger[:, None], one, other)
-    value, gap = placed_share(linear, fields, ratio, rows, columns)
+    cover = np.maximum(ruling.columns[columns], ruling.rows[rows])
+    value, gap = placed_share(linear, fields, cover, rows, columns)
     share, trust = np.zeros(mask.shape, np.float32), np.zeros(mask.shape, np.float32)
     share[rows, columns] = value
-    plain = np.abs(ratio - 1).sum(axis=1) < 0.05
+    plain = cover < 0.02
     usual = float(np.median(gap[plain])) if plain.any() else float(np.median(gap))
     trust[rows, columns] = np.where(gap > min(9.0, 0.5 * usual), np.clip(gap / usual, 0.0, 1.0), 0.0)
     smooth = smoothed(share, trust, 0.8, wide)

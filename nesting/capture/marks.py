@@ -57,7 +57,9 @@ def find_holes(segmented: Segmented) -> list[Mark]:
     s = segmented
     gap = (s.share < 0.5) & (s.mask > 0) & (cv.erode(s.mask, 1.5 * s.plan.scale) > 0)
     radius = 1.6 * s.plan.scale
-    opened = cv.dilate(cv.erode(gap, radius), radius)
+    # A ruled line that shows in the hole may look like leather: close over it first.
+    closed = cv.erode(cv.dilate(gap, radius), radius)
+    opened = cv.dilate(cv.erode(closed, radius), radius)
     labels, stats, _ = cv.components(opened)
     linear = to_linear(s.image)
     holes = []

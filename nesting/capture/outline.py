@@ -8,6 +8,7 @@ between its own two sides: so a shadow beside the edge does not move it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,6 +20,7 @@ from nesting.capture.colours import (
     SORTING,
     Fields,
     leather_share,
+    local_mean,
     robust_mean,
     smoothed,
     to_linear,
@@ -169,14 +171,14 @@ def learn(
     size = (max(2, plan.columns // factor), max(2, plan.rows // factor))
     ground = (np.asarray(mat) > 0) & ~on_line
 
-    def field(mask: Flags) -> Floats:
+    def field(mask: Flags, mean: Callable[..., Floats] = robust_mean) -> Floats:
         weight = mask.astype(np.float32)
         small_weight = cv.resize(weight, *size, area=True)
         small = (
             cv.resize(linear * weight[..., None], *size, area=True)
             / np.maximum(small_weight, 1e-6)[..., None]
         )
-        return robust_mean(small, small_weight, tuple(s * size[0] / plan.columns for s in sigmas))
+        return mean(small, small_weight, tuple(s * size[0] / plan.columns for s in sigmas))
 
     mat_field = field(ground)
     leather_field = field(np.asarray(leather) > 0)
@@ -184,22 +186,22 @@ def learn(
     picked = ground & (np.add.outer(np.arange(plan.rows), np.arange(plan.columns)) % 7 == 0)
     off = linear[picked] - around[picked]
     noise = max(1.4826 * float(np.median(np.abs(off))), 5e-4)
-    return Fields(mat_field, leather_field, noise, _ink(linear, around, mat, on_line))
+    # The lines' strips hold ink and mat; what they hold more than the mat is the ink's share.
+    more = field((np.asarray(mat) > 0) & on_line, local_mean) - mat_field
+    return Fields(mat_field, leather_field, noise, _full_ink(linear, around, mat, on_line, more))
 
 
-def _ink(linear: Floats, mat: Floats, where: NDArray[Any], on_line: Flags) -> Floats:
-    """Colour of the ruled lines over that of the mat, by channel: the strongest tenth of line pixels."""
-    picked = (
-        (np.asarray(where) > 0)
-        & on_line
-        & (np.add.outer(np.arange(on_line.shape[0]), np.arange(on_line.shape[1])) % 5 == 0)
-    )
+def _full_ink(linear: Floats, around: Floats, mat: NDArray[Any], on_line: Flags, more: Floats) -> Floats:
+    """What a line adds to the mat where the ink is full: the strips' mean, scaled to their strongest tenth."""
+    grid = np.add.outer(np.arange(on_line.shape[0]), np.arange(on_line.shape[1])) % 5 == 0
+    picked = (np.asarray(mat) > 0) & on_line & grid
     if picked.sum() < 50:
-        return np.ones(3, np.float32)
-    ratio = linear[picked] / np.maximum(mat[picked], 1e-4)
-    strength = np.abs(ratio - 1.0).sum(axis=1)
-    strong = ratio[strength >= np.percentile(strength, 90)]
-    return np.asarray(np.median(strong, axis=0), np.float32)
+        return np.zeros_like(more)
+    strength = np.abs(linear[picked] - around[picked]).sum(axis=1) / (around[picked].sum(axis=1) + 1e-4)
+    usual = np.median(np.abs(more).sum(axis=-1) / (around.mean() * 3 + 1e-4))
+    return np.asarray(
+        more * np.clip(np.percentile(strength, 90) / max(float(usual), 1e-3), 1.0, 8.0), np.float32
+    )
 
 
 def _share_and_contour(
