@@ -229,6 +229,15 @@ def test_a_panel_larger_than_every_hide(refused: Refused) -> None:
     assert "is 288 x 188 mm across" in said
 
 
+@pytest.mark.parametrize("workers", ["1", "2"])
+def test_more_pieces_than_can_be_thought_of(refused: Refused, workers: str) -> None:
+    put("fob.panel.json", PANEL | {"outline": [[0, 0], [3, 0], [3, 3], [0, 3]]})
+    put("order.toml", ORDER.replace("= 2", "= 90000"))
+    said = refused(*LAYOUT[:-1], workers)
+    assert "order.toml: up to 60" in said  # 288 x 188 mm within the margins, 9 mm² a piece
+    assert "pieces might lie on offcut, more than the 4000 that can be laid on one hide" in said
+
+
 @pytest.mark.parametrize(
     ("file", "content", "place"),
     [

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from nesting.errors import InputError
 from nesting.files.order import Order
 from nesting.packing import kernels
 from nesting.packing.arrays import State
@@ -20,6 +21,7 @@ from nesting.packing.separate import Effort
 from nesting.packing.stop import Stop, never
 from nesting.packing.strip import seed_state
 from nesting.planning.demand import Unit, fill_lines, unit_of, wanted_units
+from nesting.planning.leather import allowed
 from nesting.planning.patterns import Pattern, pattern_of
 from nesting.planning.score import Plan, Score, burdens
 from nesting.planning.table import Table, can_hold, headings, opened_leather, set_table
@@ -33,6 +35,9 @@ HEADINGS = 3
 
 MOST_FILL = 400
 """No more fill units than this are offered to one hide."""
+
+MOST_PIECES = 4000
+"""More pieces on one hide are refused: the packer keeps numbers for each two of them."""
 
 
 @dataclass
@@ -146,15 +151,31 @@ class Search:
         return sorted(order, key=lambda h: (self.burden[h] / areas[h], h))
 
     def _units_for(self, h: int) -> list[Unit]:
-        """All wanted units the hide may take, and as many fill units as its area could hold."""
-        units = [u for u in self._by_difficulty(wanted_units(self.order)) if u.line in self.fits[h]]
+        """The wanted units the hide may take, and fill units: of each line what its area could hold."""
+        wanted = [u for u in self._by_difficulty(wanted_units(self.order)) if u.line in self.fits[h]]
+        room = {unit.line: self._most(h, unit) for unit in set(wanted)}
+        units = []
+        for unit in wanted:
+            if room[unit.line] > 0:
+                room[unit.line] -= 1
+                units.append(unit)
         for line in fill_lines(self.order):
-            if line not in self.fits[h]:
-                continue
-            unit = unit_of(self.order.lines, line, False)
-            room = opened_leather(self.order.hides[h], self.order, self.patterns[line, False]).area
-            units += [unit] * min(MOST_FILL, int(room / self._area(unit)))
+            if line in self.fits[h]:
+                unit = unit_of(self.order.lines, line, False)
+                units += [unit] * min(MOST_FILL, self._most(h, unit))
+        pieces = sum(unit.pieces for unit in units)
+        if pieces > MOST_PIECES:
+            raise InputError(
+                f"{self.order.path}: up to {pieces} pieces might lie on {self.order.hides[h].name}, "
+                f"more than the {MOST_PIECES} that can be laid on one hide; order fewer at a time"
+            )
         return units
+
+    def _most(self, h: int, unit: Unit) -> int:
+        """More of a unit than this a hide cannot hold, by area."""
+        accepts = self.patterns[unit.line, False].parts[0][1]
+        free = allowed(self.order.hides[h], self.order.cutting, accepts)
+        return int(1.001 * float(free.area) / self._area(unit))
 
     def _lay_all(self, turn: int) -> None:
         """Lay the whole order greedily, hide after hide, each from its heading number ``turn``.
@@ -243,8 +264,10 @@ class Search:
     def _least_filled(self) -> int:
         return min(
             self.laid,
-            key=lambda h: sum(self._area(self.laid[h].table.units[u]) for u in self.laid[h].on())
-            / max(self.burden[h], 1e-9),
+            key=lambda h: (
+                sum(self._area(self.laid[h].table.units[u]) for u in self.laid[h].on())
+                / max(self.burden[h], 1e-9)
+            ),
         )
 
     def _empty_one(self) -> None:

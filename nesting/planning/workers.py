@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 
+from nesting.errors import HidewrightError
 from nesting.files.layout import Layout
 from nesting.files.order import Order
 from nesting.packing.stop import MaxSeconds, Stop, never
@@ -47,7 +48,8 @@ def best_layout(
     """The best valid layout found within ``bounds``; None when not even one was found.
 
     ``progress(improvement or None, rounds done)`` is called after each round that reaches the
-    parent. KeyboardInterrupt ends the search and keeps the best.
+    parent. KeyboardInterrupt ends the search and keeps the best. Raises what a track raises for an
+    order that cannot be searched (InputError).
     """
     tracks = TRACKS_OF_ROUNDS if bounds.rounds is not None else max(1, workers)
     seeds = track_seeds(seed, tracks)
@@ -95,6 +97,8 @@ def _work(
             events.put((track, improvement))
     except KeyboardInterrupt:
         pass
+    except HidewrightError as error:
+        events.put((track, error))
     finally:
         events.put((track, "end"))
 
@@ -139,6 +143,8 @@ def _in_processes(
                 for dead in [t for t, p in running.items() if not p.is_alive()]:
                     del running[dead]
                 continue
+            if isinstance(event, HidewrightError):
+                raise event
             if isinstance(event, str):
                 running.pop(track, None)
             else:
