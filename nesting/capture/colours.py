@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from nesting.capture import cv
 
 Floats = NDArray[np.float32]
+Doubles = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -160,24 +161,37 @@ def placed_share(
     share, gap = np.empty(len(rows), np.float32), np.empty(len(rows), np.float32)
     for k in range(0, len(rows), 1 << 18):
         part = np.s_[k : k + (1 << 18)]
-        mat, leather = (
-            _at(field, linear, rows[part], columns[part]) for field in (fields.mat, fields.leather)
+        mat, leather, ink = (
+            _at(field, linear, rows[part], columns[part]) for field in (fields.mat, fields.leather, fields.ink)
         )
-        ground = mat + cover[part, None] * _at(fields.ink, linear, rows[part], columns[part])
-        d = leather - ground
-        cov = (
-            fields.noise**2 * np.eye(3)
-            + PLACING.shadow**2 * _outer(ground)
-            + PLACING.tone**2 * _outer(leather)
-        )
-        hue = np.eye(3) - np.outer(_LIGHTNESS, _LIGHTNESS)
-        # Worn ink: a tenth of what the line adds to the mat is not relied on.
-        cov = (
-            cov + PLACING.colour**2 * (d * d).sum(axis=-1)[:, None, None] * hue + 0.01 * _outer(ground - mat)
-        )
-        w, gap[part] = _fisher(cov, d)
-        share[part] = ((linear[rows[part], columns[part]] - ground) * w).sum(axis=-1)
+        ground = np.maximum(mat + cover[part, None] * ink, 1e-4)
+        pixel = linear[rows[part], columns[part]].astype(np.float64)
+        by_light, gap[part], light = _mixed(pixel, mat, ground, leather, fields.noise)
+        # A file's colour is smeared in its coded values: what rests on colour is judged there.
+        coded = [_coded(v) for v in (pixel, mat, ground, leather)]
+        step = fields.noise / (2.2 * np.maximum(float(np.median(mat)), 1e-3) ** (1.2 / 2.2))
+        by_colour, _, _ = _mixed(*coded, step)
+        share[part] = light * by_light + (1.0 - light) * by_colour
     return np.clip(share, -0.5, 1.5), gap
+
+
+def _mixed(
+    pixel: Doubles, mat: Doubles, ground: Doubles, leather: Doubles, noise: float
+) -> tuple[Doubles, Floats, Doubles]:
+    """Share of leather, separation², and how much of the separation is lightness (0..1), all (n,)."""
+    d = leather - ground
+    cov = noise**2 * np.eye(3) + PLACING.shadow**2 * _outer(ground) + PLACING.tone**2 * _outer(leather)
+    hue = np.eye(3) - np.outer(_LIGHTNESS, _LIGHTNESS)
+    # Worn ink: a tenth of what the line adds to the mat is not relied on.
+    cov = cov + PLACING.colour**2 * (d * d).sum(axis=-1)[:, None, None] * hue + 0.01 * _outer(ground - mat)
+    w, gap = _fisher(cov, d)
+    light = np.clip((w @ _LIGHTNESS) * (d @ _LIGHTNESS), 0.0, 1.0)
+    return ((pixel - ground) * w).sum(axis=-1), gap, light
+
+
+def _coded(linear: Doubles) -> Doubles:
+    """Linear light to the sRGB curve, nearly (the plain power)."""
+    return np.asarray(np.maximum(linear, 0.0) ** (1 / 2.2), np.float64)
 
 
 def _at(

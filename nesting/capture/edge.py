@@ -1,8 +1,8 @@
 """The edge of the leather at sub-pixel scale, once it is known what is leather and what is mat.
 
 Beside the edge the mat is known well enough to be painted without the leather: its local colour
-and the ink of each ruled line in that line's own profile, learned where the line lies open. So a line that runs along
-the edge, even one of the leather's own colour, moves the edge little.
+and the ink of each ruled line, in that line's own profile, learned where the line lies open. So a
+line that runs along the edge, even one of the leather's own colour, moves the edge little.
 """
 
 from __future__ import annotations

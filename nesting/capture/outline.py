@@ -192,7 +192,7 @@ def learn(
 
 
 def _full_ink(linear: Floats, around: Floats, mat: NDArray[Any], on_line: Flags, more: Floats) -> Floats:
-    """What a line adds to the mat where the ink is full: the strips' mean, scaled to their strongest tenth."""
+    """What a line adds to the mat at full ink: the strips' mean, scaled to their strongest tenth."""
     grid = np.add.outer(np.arange(on_line.shape[0]), np.arange(on_line.shape[1])) % 5 == 0
     picked = (np.asarray(mat) > 0) & on_line & grid
     if picked.sum() < 50:

@@ -20,6 +20,9 @@ Points = NDArray[np.float64]
 Floats = NDArray[np.float32]
 
 
+MOST_TILES = 260  # of one size; those at the border come first
+
+
 @dataclass(frozen=True)
 class Seed:
     """An intersection (px), the steps to the next lines (px) and the lines' sign: +1 light, -1 dark."""
@@ -39,7 +42,7 @@ class _Family:
     score: float
 
 
-def find_seeds(image: Floats, tiles: tuple[float, ...] = (0.1, 0.17, 0.28)) -> Iterator[Seed]:
+def find_seeds(image: Floats, tiles: tuple[float, ...] = (0.1, 0.05, 0.17, 0.28)) -> Iterator[Seed]:
     """Seeds of a luminance image (rows, columns), best first within each size of tile."""
     height, width = image.shape
     for share in tiles:
@@ -48,7 +51,8 @@ def find_seeds(image: Floats, tiles: tuple[float, ...] = (0.1, 0.17, 0.28)) -> I
         small = cv.resize(image, round(width * factor), round(height * factor), area=True)
         size = round(side * factor)
         found: list[Seed] = []
-        for top, left in _outside_first(_starts(small.shape[0], size), _starts(small.shape[1], size)):
+        corners = _outside_first(_starts(small.shape[0], size), _starts(small.shape[1], size))
+        for top, left in corners[:MOST_TILES]:
             seeds = _tile_seeds(small[top : top + size, left : left + size])
             found.extend(
                 _enlarged(s, left, top, width / small.shape[1], height / small.shape[0]) for s in seeds
