@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 def run(
     files: Annotated[
-        list[Path], typer.Argument(metavar="FILE...", help="Hides, panels, orders, layouts, reports.")
+        list[Path],
+        typer.Argument(metavar="FILE...", help="Hides, panels, orders, layouts, reports, comparisons."),
     ],
     json_: Annotated[bool, typer.Option("--json", help="Machine-readable result on stdout.")] = False,
 ) -> None:
@@ -67,6 +68,8 @@ def _told(file: Path) -> dict[str, Any]:
             return _measures(measures)
         case Layout() as layout:
             return _layout(layout)
+        case {"kind": "compare"} as comparison:
+            return _compare(comparison)
         case _:
             return {"kind": "report", "summary": "report: its areas add up"}
 
@@ -161,6 +164,12 @@ def _layout(layout: Layout) -> dict[str, Any]:
         **figures,
         "unplaced": missing,
     }
+
+
+def _compare(comparison: dict[str, Any]) -> dict[str, Any]:
+    hides = len({entry["hide"] for entry in comparison["entries"]})
+    words = f'comparison "{comparison["title"]}": {_count(hides, "hide")}; its areas and yields add up'
+    return {"kind": "compare", "summary": words, "name": comparison["title"], "hides": hides}
 
 
 def _count(number: int, word: str, plural: str = "") -> str:

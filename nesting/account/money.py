@@ -44,7 +44,7 @@ def shared(amount_cents: int, weights: Sequence[Fraction]) -> list[int]:
     return parts
 
 
-def whole_price(price: Price, area_mm2: float) -> Fraction:
+def whole_price(price: Price, area_mm2: float | Fraction) -> Fraction:
     """What a hide of this (priced) area costs."""
     if price.basis == "hide":
         return Fraction(price.amount)

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from nesting.errors import FileFormatError, InputError
+from nesting.files.compare_file import check_compare
 from nesting.files.hide import Hide
 from nesting.files.hide_file import hide_from_json
 from nesting.files.json_text import parse_json, read_text
@@ -20,9 +21,9 @@ from nesting.files.panel_file import panel_from_json
 from nesting.files.report_file import check_report
 
 Report = dict[str, Any]
-"""A report stays the object that its file holds; nothing is computed from it."""
+"""A report or comparison stays the object that its file holds; nothing is computed from it."""
 
-KINDS = ("hide", "panel", "layout", "report")
+KINDS = ("hide", "panel", "layout", "report", "compare")
 
 
 def read_any(path: Path) -> Hide | Panel | Order | Measures | Layout | Report:
@@ -48,6 +49,9 @@ def read_any(path: Path) -> Hide | Panel | Order | Measures | Layout | Report:
             return layout_from_json(data, source)
         case "report":
             check_report(data, source)
+            return data
+        case "compare":
+            check_compare(data, source)
             return data
         case None:
             raise FileFormatError(source, "kind", f"is missing; write one of {', '.join(KINDS)}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Any
@@ -70,23 +71,33 @@ def read_order(path: Path) -> Order:
     Raises InputError or FileFormatError, one message each, also for a hide or panel file at fault.
     """
     source = str(path)
+    bare, patterns = read_order_bare(path)
+    hides = hides_of(patterns, path, source)
+    for i, line in enumerate(bare.lines):
+        refuse_unmet_weight(line, hides, source, join("pieces", i, "weight_oz"))
+    refuse_mixed_money(hides, bare.costs.currency, source)
+    return replace(bare, hides=hides)
+
+
+def read_order_bare(path: Path) -> tuple[Order, list[str]]:
+    """An order without its hides, and the patterns that name them: for those who choose hides themselves.
+
+    No hide is read, so no line's weights and no prices are held against any. Raises as ``read_order``.
+    """
+    source = str(path)
     model = validated(OrderModel, _parse_toml(read_text(path), source), source)
     lines = [_line(line, path, source, join("pieces", i)) for i, line in enumerate(model.pieces)]
     refuse_twice([line.panel.name for line in lines], source)
-    hides = hides_of(model.hides, path, source)
-    for i, line in enumerate(lines):
-        refuse_unmet_weight(line, hides, source, join("pieces", i, "weight_oz"))
-    costs = costs_of(model.costs, source)
-    refuse_mixed_money(hides, costs.currency, source)
-    return Order(
+    order = Order(
         title=model.title or path.stem,
-        hides=hides,
+        hides=(),
         lines=tuple(lines),
         cutting=_cutting(model.cutting, source),
-        costs=costs,
+        costs=costs_of(model.costs, source),
         path=path,
         work=work_of(model.work),
     )
+    return order, model.hides
 
 
 def _parse_toml(text: str, source: str) -> dict[str, Any]:

@@ -32,8 +32,13 @@ def hides_of(patterns: Sequence[str], path: Path, source: str) -> tuple[Hide, ..
             )
         for file in found:
             files.setdefault(os.path.realpath(file), file)
+    return hides_in(list(files.values()), source)
+
+
+def hides_in(files: Sequence[Path], source: str) -> tuple[Hide, ...]:
+    """The hides of the files, in their order; FileFormatError where two hides share a name."""
     hides: dict[str, tuple[Hide, Path]] = {}
-    for file in files.values():
+    for file in files:
         hide = read_hide(file)
         if hide.name in hides:
             both = f"{hides[hide.name][1].name} and {file.name}"

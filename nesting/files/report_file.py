@@ -15,13 +15,15 @@ _SLACK_MM2 = 1e-3
 """Each area is written to a fraction of a mm²; their sums may differ by that."""
 
 
-class _Open(Strict):
+class Open(Strict):
     """A report is written by this program and read by people: further fields do no harm."""
 
     model_config = ConfigDict(strict=True, extra="ignore", allow_inf_nan=False, frozen=True)
 
 
-class _Areas(_Open):
+class Areas(Open):
+    """Areas in mm²; whether they add up is for ``check_areas``."""
+
     hide: NotNegative
     margins: NotNegative
     flaws: NotNegative
@@ -31,14 +33,16 @@ class _Areas(_Open):
     remnant: NotNegative
 
 
-class _Yield(_Open):
+class Yields(Open):
+    """Shares of the hide's and of the usable area, 0 to 1."""
+
     of_hide: Annotated[float, Field(ge=0, le=1)]
     of_usable: Annotated[float, Field(ge=0, le=1)]
 
 
-class _Report(_Open):
-    areas_mm2: _Areas
-    yields: Annotated[_Yield | None, Field(alias="yield")] = None
+class _Report(Open):
+    areas_mm2: Areas
+    yields: Annotated[Yields | None, Field(alias="yield")] = None
 
 
 def check_report(data: Mapping[str, Any], source: str) -> None:
@@ -46,8 +50,13 @@ def check_report(data: Mapping[str, Any], source: str) -> None:
     usable = pieces + between + remnant, wherever ``areas_mm2`` stands. Raises FileFormatError."""
     check_header(data, "report", source)
     validated(_Report, data, source)
+    check_areas(data, source)
+
+
+def check_areas(data: Mapping[str, Any], source: str) -> None:
+    """Refuse areas that do not add up wherever ``areas_mm2`` stands. Raises FileFormatError."""
     for place, areas in _areas(data, ""):
-        _check_sums(validated(_Areas, areas, source, place), source, place)
+        _check_sums(validated(Areas, areas, source, place), source, place)
 
 
 def _areas(value: Any, place: str) -> Iterator[tuple[str, Any]]:
@@ -62,7 +71,7 @@ def _areas(value: Any, place: str) -> Iterator[tuple[str, Any]]:
             yield from _areas(child, join(place, i))
 
 
-def _check_sums(areas: _Areas, source: str, place: str) -> None:
+def _check_sums(areas: Areas, source: str, place: str) -> None:
     sums = {
         "hide": ("margins + flaws + usable", areas.margins + areas.flaws + areas.usable),
         "usable": ("pieces + between + remnant", areas.pieces + areas.between + areas.remnant),
