@@ -37,7 +37,7 @@ def write_all(source: Path, asked: dict[str, Path], wishes: Wishes) -> None:
     """Judge the layout, draw all that is asked for by kind, and write it; nothing where the judge objects."""
     from nesting.errors import InputError, InvalidLayout
     from nesting.files.layout_file import read_layout
-    from nesting.files.whole import write_whole
+    from nesting.files.whole import write_together
     from nesting.judge import assert_layout_valid
 
     layout = read_layout(source)
@@ -51,9 +51,7 @@ def write_all(source: Path, asked: dict[str, Path], wishes: Wishes) -> None:
 
         seen = seen_in(*wishes.photo, layout)
     # All are drawn before the first is written: a failure leaves no half set behind.
-    drawn = {path: _drawn(kind, path, layout, wishes, seen) for kind, path in asked.items()}
-    for path, data in drawn.items():
-        write_whole(path, data)
+    write_together({path: _drawn(kind, path, layout, wishes, seen) for kind, path in asked.items()})
 
 
 def _drawn(

@@ -124,7 +124,7 @@ def write_results(layout: Layout, order: Order, folder: Path) -> Report:
     from nesting.files.json_text import dump_json
     from nesting.files.layout_file import layout_to_json
     from nesting.files.report import report_to_json
-    from nesting.files.whole import write_whole
+    from nesting.files.whole import write_together
     from nesting.judge import assert_layout_valid
     from nesting.output import all_files
 
@@ -136,8 +136,7 @@ def write_results(layout: Layout, order: Order, folder: Path) -> Report:
         **all_files(layout, report, order),
     }
     make_folder(folder)
-    for name, data in files.items():
-        write_whole(folder / name, data)
+    write_together({folder / name: data for name, data in files.items()})
     return report
 
 

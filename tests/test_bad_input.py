@@ -323,6 +323,13 @@ def tampered() -> dict[str, Any]:
     }  # fmt: skip
 
 
+def sound() -> dict[str, Any]:
+    """The same before it was tampered with."""
+    layout = tampered()
+    layout["hides"][0]["placements"][1]["at"] = [90, 20]
+    return layout
+
+
 @pytest.mark.parametrize(
     "words",
     [
@@ -339,11 +346,18 @@ def test_a_tampered_layout(refused: Refused, words: tuple[str, ...]) -> None:
     assert "overlap" in said
 
 
-def test_the_same_layout_untouched_is_fine(refused: Refused, capfd: pytest.CaptureFixture[str]) -> None:
-    layout = tampered()
-    layout["hides"][0]["placements"][1]["at"] = [90, 20]
-    put("layout.json", layout)
-    sys.argv = ["hidewright", "check", "layout.json"]
+def test_one_of_several_files_has_no_folder(refused: Refused) -> None:
+    put("layout.json", sound())
+    said = refused("export", "layout.json", "--dxf", "cut.dxf", "--svg", "none/cut.svg")
+    assert "none/cut.svg: cannot be written" in said
+
+
+@pytest.mark.usefixtures("refused")
+def test_the_same_layout_untouched_is_fine(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    put("layout.json", sound())
+    monkeypatch.setattr(sys, "argv", ["hidewright", "check", "layout.json"])
     with pytest.raises(SystemExit) as ended:
         main()
     assert ended.value.code in (0, None), capfd.readouterr().err
