@@ -39,6 +39,12 @@ def read_joined(drawing: Path, unit: str | None, join: str) -> Joined:
     return join_strokes(read_drawing(drawing, unit), tolerance)
 
 
+def refuse_same(drawing: Path, out: Path) -> None:
+    """InputError where the result would take the drawing's place."""
+    if out.resolve() == drawing.resolve():
+        raise InputError(f"{out}: is the drawing itself; give the result a name of its own")
+
+
 def one_of(value: str, known: Sequence[str], option: str) -> str:
     """``value`` in small letters when it is one of ``known``; else a usage error."""
     word = value.strip().lower()

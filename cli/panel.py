@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.drawn import UNIT_HELP, name_from, one_of, print_json, read_joined, tell
+from cli.drawn import UNIT_HELP, name_from, one_of, print_json, read_joined, refuse_same, tell
 from cli.wishes import (
     ACCEPTS_HELP,
     PAIRING_HELP,
@@ -54,6 +54,7 @@ def run(
         accepts=accepts_of(accepts or ()),
         layer=layer,
     )
+    refuse_same(drawing, out)
     joined = read_joined(drawing, unit, join)
     panel, notes = panel_from_drawing(joined, wishes)
     write_panel(out, panel)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.drawn import UNIT_HELP, name_from, one_of, print_json, read_joined, tell, typed
+from cli.drawn import UNIT_HELP, name_from, one_of, print_json, read_joined, refuse_same, tell, typed
 
 if TYPE_CHECKING:
     from nesting.files.hide import Tannage
@@ -57,6 +57,7 @@ def run(
         spine=spine,
         straight=tuple(straight or ()),
     )
+    refuse_same(drawing, out)
     joined = read_joined(drawing, unit, join)
     hide, notes = hide_from_drawing(joined, wishes)
     write_hide(out, hide)

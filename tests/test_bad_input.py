@@ -130,6 +130,12 @@ def test_a_folder_that_is_not_there(refused: Refused, kind: str, words: tuple[st
     assert "none/x" in refused(*words)
 
 
+@pytest.mark.parametrize("words", [("trace", "x.csv", "--unit", "mm"), ("panel", "x.csv", "--unit", "mm")])
+def test_the_drawing_is_not_written_over(refused: Refused, words: tuple[str, ...]) -> None:
+    put("x.csv", "0,0\n300,0\n300,200\n0,200\n")
+    assert "x.csv: is the drawing itself" in refused(*words, "-o", "./x.csv")
+
+
 # ------------------------------------------------------------------------------------ photographs
 
 
