@@ -49,11 +49,17 @@ def zoo() -> Arrays:
     return build_arrays(Problem(shapes, (Item(0),), REGIONS, (-1.0, -1.0, 10.0, 6.0)))
 
 
-def at_pose(arrays: Arrays, shape: int, angle: float, x: float, y: float) -> tuple[Any, shapely.Polygon]:
-    """A body (1, row), turned about its centre of area and shifted, and the plain polygon of the same."""
+def at_pose(
+    arrays: Arrays, shape: int, angle: float, x: float, y: float, *, part: bool = False
+) -> tuple[Any, shapely.Polygon]:
+    """A body (1, row), turned about its centre of area and shifted, and the plain polygon of the same.
+
+    With ``part`` it is the body of the shape's only part, which is the whole of it.
+    """
+    source = arrays.static.parts if part else arrays.static.bodies
     body = np.zeros((1, arrays.static.bodies.shape[1]))
     cos, sin = math.cos(angle), math.sin(angle)
-    kernels.place_body(arrays.static.bodies, shape, angle, cos, sin, x, y, body, 0)
+    kernels.place_body(source, shape, angle, cos, sin, x, y, body, 0)
     outline = arrays.problem.shapes[shape].outline - arrays.centres[shape]
     return body, shapely.Polygon(plain.moved(outline, angle, x, y))
 
@@ -63,7 +69,8 @@ def at_pose(arrays: Arrays, shape: int, angle: float, x: float, y: float) -> tup
 def test_place_body(name: str, angle: float, x: float, y: float) -> None:
     body, polygon = at_pose(zoo(), NAMES.index(name), angle, x, y)
     count = int(body[0, kernels.NV])
-    placed = shapely.Polygon(body[0, kernels.VX : kernels.VX + 2 * count].reshape(-1, 2))
+    down = kernels.y_offset(body)
+    placed = shapely.Polygon(np.column_stack([body[0, kernels.VX + k :][:count] for k in (0, down)]))
     assert placed.exterior.is_ccw
     assert placed.hausdorff_distance(polygon) < 1e-12
     assert placed.area == pytest.approx(polygon.area, abs=1e-12)
@@ -152,7 +159,7 @@ def leaves(arrays: Arrays, body: Any, region: int) -> bool:
 @given(st.integers(0, 1), names, angles, region_x, region_y)
 def test_leaves_region_anywhere(number: int, name: str, angle: float, x: float, y: float) -> None:
     """Lying against the border is inside; what sticks out deeper than SURE is not."""
-    body, polygon = at_pose(zoo(), NAMES.index(name), angle, x, y)
+    body, polygon = at_pose(zoo(), NAMES.index(name), angle, x, y, part=True)
     deep = plain.sticks_out(polygon, plain.geometry(REGIONS[number]))
     assume(deep < 0.1 * EPS or deep > SURE)
     assert leaves(zoo(), body, number) is (deep > SURE)
@@ -176,7 +183,7 @@ def test_leaves_region_by_little(deep: float) -> None:
             return bool(leather.covers(shapely.transform(flat, lambda c: c + far * ahead)))
 
         far = plain.first_without(inside, 0.0, 9.0) + deep
-        body, polygon = at_pose(zoo(), at, angle, x + far * ahead[0], y + far * ahead[1])
+        body, polygon = at_pose(zoo(), at, angle, x + far * ahead[0], y + far * ahead[1], part=True)
         width = plain.sticks_out(polygon, leather)
         if deep < 0 or width > SURE:
             tried += 1
@@ -201,7 +208,7 @@ def test_leaves_region_flush(deep: float) -> None:
     arrays = build_arrays(
         Problem((Shape(bar, (Part(bar, 0),), AS_DRAWN),), (Item(0),), (region,), (-1, -1, 20, 5))
     )
-    body, _ = at_pose(arrays, 0, 0.0, 7.0 + deep, 0.5)
+    body, _ = at_pose(arrays, 0, 0.0, 7.0 + deep, 0.5, part=True)
     assert leaves(arrays, body, 0) is (deep > 0)
 
 
@@ -211,5 +218,5 @@ def test_a_hole_under_a_piece_is_seen() -> None:
     arrays = build_arrays(
         Problem((Shape(big, (Part(big, 0),), AS_DRAWN),), (Item(0),), REGIONS, (-1, -1, 10, 6))
     )
-    body, _ = at_pose(arrays, 0, 0.0, 2.0, 1.0)
+    body, _ = at_pose(arrays, 0, 0.0, 2.0, 1.0, part=True)
     assert leaves(arrays, body, 0)
