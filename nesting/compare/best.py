@@ -84,7 +84,7 @@ def _lead(best: Entry, rivals: Sequence[Entry]) -> str:
     """By what it leads, and who comes next."""
     rival = next((one for one in rivals if one.whole == best.whole), None)
     if not rivals:
-        return _figure(best, best.usual.leather_per_unit is not None)
+        return f"{_figure(best, best.usual.leather_per_unit is not None)}; no other hide is there for it"
     by_cost = all(one.usual.leather_per_unit is not None for one in (best, *rivals))
     why = "" if by_cost else "not every hide has a price, so the yield decides: "
     if rival is None:

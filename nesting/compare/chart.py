@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import io
 import textwrap
-from itertools import groupby
 from typing import Any
 
 from nesting.compare.comparison import Comparison
 from nesting.compare.outcome import Entry
-from nesting.compare.words import best_lines, heading, in_cents
+from nesting.compare.words import best_lines, groups, in_cents, leather_words
 from nesting.output.palette import INK, SOFT_INK
 from nesting.units import format_area
 
@@ -68,7 +67,7 @@ def _rows(comparison: Comparison) -> tuple[list[Entry | str], list[float]]:
     rows: list[Entry | str] = []
     levels: list[float] = []
     at = -0.5
-    for words, group in groupby(comparison.entries, key=heading):
+    for words, group in groups(comparison):
         rows.append(words)
         levels.append(at + 0.35)
         at += 0.15
@@ -83,8 +82,8 @@ def _rows(comparison: Comparison) -> tuple[list[Entry | str], list[float]]:
 def _title(comparison: Comparison) -> list[str]:
     amount = ": as many as fit" if comparison.fill else ""
     lines = [comparison.title + amount]
-    for line in best_lines(comparison)[:4]:
-        lines += textwrap.wrap(line[0].upper() + line[1:], 145)
+    for line in best_lines(comparison)[:8]:
+        lines += textwrap.wrap(line[0].upper() + line[1:], 158)
     return lines
 
 
@@ -95,7 +94,7 @@ def _name(axes: Any, at: float, entry: Entry, comparison: Comparison) -> None:
     axes.text(-2.0, at - 0.14, name, ha="right", va="center", fontsize=9, color=INK, weight=weight)
     outcome = entry.usual
     placed = ", ".join(_laid(one.pieces, one.paired, one.panel) for one in outcome.placed)
-    if len(outcome.placed) > 2:
+    if len(outcome.placed) > 1:
         placed = f"{outcome.pieces} pieces"
     said = (
         [format_area(outcome.report.areas.hide).split(" (")[0]] if not entry.trial.candidate.typical else []
@@ -158,8 +157,7 @@ def _costs(axes: Any, bars: list[tuple[float, Entry]], comparison: Comparison) -
             axes.text(0.02 * most, at, words, va="center", fontsize=8.5, color=SOFT_INK)
     axes.set_xlim(0.0, 1.55 * most)
     axes.set_xticks([tick for tick in axes.get_xticks() if 0.0 <= tick <= most])
-    money = f", {comparison.currency}" if comparison.currency else ""
-    axes.set_xlabel(f"leather for {comparison.unit}{money}", fontsize=8.5, color=INK)
+    axes.set_xlabel(leather_words(comparison), fontsize=8.5, color=INK)
 
 
 def _dress(left: Any, right: Any, lowest: float) -> None:

@@ -51,8 +51,12 @@ class Comparison:
     @property
     def unit(self) -> str:
         """What the cost of leather is shown for; a foot of pieces where hides hold different panels."""
-        alike = len({entry.trial.panels for entry in self.entries}) == 1
-        return self.entries[0].unit if alike else FOOT_OF_PIECES
+        return FOOT_OF_PIECES if self.mixed else self.entries[0].unit
+
+    @property
+    def mixed(self) -> bool:
+        """Whether not all hides were laid with the same panels."""
+        return len({entry.trial.panels for entry in self.entries}) > 1
 
     def leather(self, outcome: Outcome) -> Fraction | None:
         """Cost of the leather for one ``unit``, exact; None where not known."""
@@ -79,19 +83,24 @@ def compared(
         seed,
         bounds,
         one_currency(hides, order.costs.currency),
-        tuple(grouped(entries)),
+        tuple(grouped(entries, fill)),
         tuple(verdicts(entries)),
         None if pairs is None else _pair_sets(entries, *pairs),
         (*notes, *_notes(entries, bounds), *(_PAIR_NOTES if pairs else ())),
     )
 
 
-def grouped(entries: Sequence[Entry]) -> list[Entry]:
-    """By weight (thinnest first, unknown last) and cut; within a group the best first."""
-    groups: dict[tuple[tuple[float, float], str], list[Entry]] = {}
+def grouped(entries: Sequence[Entry], fill: bool = False) -> list[Entry]:
+    """By weight (thinnest first, unknown last) and cut, within a group the best first.
+
+    With ``fill``, where each panel is laid by itself, by panel before that.
+    """
+    unknown = (float("inf"), float("inf"))
+    panels = list(dict.fromkeys(entry.trial.panels for entry in entries))
+    groups: dict[tuple[int, tuple[float, float], str], list[Entry]] = {}
     for entry in entries:
-        hide = entry.usual.hide
-        groups.setdefault((hide.weight_oz or (float("inf"), float("inf")), hide.cut), []).append(entry)
+        hide, first = entry.usual.hide, panels.index(entry.trial.panels) if fill else 0
+        groups.setdefault((first, hide.weight_oz or unknown, hide.cut), []).append(entry)
     return [entry for _, group in sorted(groups.items()) for entry in ranked(group)]
 
 
@@ -104,7 +113,8 @@ def _pair_sets(entries: Sequence[Entry], first: int, last: int) -> PairSets:
 def _notes(entries: Sequence[Entry], bounds: Bounds) -> list[str]:
     """What a reader of the figures must know."""
     notes = []
-    each = f"{bounds.seconds:g} seconds" if bounds.rounds is None else f"{bounds.rounds} rounds"
+    many, what = (bounds.seconds, "second") if bounds.rounds is None else (bounds.rounds, "round")
+    each = f"{many:g} {what}{'' if many == 1 else 's'}"
     notes.append(f"each hide was searched for {each}; a longer search may fit more on any of them")
     if any(entry.trial.candidate.typical for entry in entries):
         notes.append(

@@ -74,14 +74,16 @@ def _asked_weight(lines: Sequence[OrderLine]) -> tuple[float, float] | None:
 
 
 def trials(order: Order, candidates: Sequence[Candidate], fill: bool) -> list[Trial]:
-    """One trial a candidate with all lines that its weight allows; with ``fill`` one a line and candidate.
+    """One trial a candidate, with all lines that its weight allows; with ``fill`` one for each of them.
 
-    ``fill`` lays each panel by itself, as often as it fits, in place of the ordered numbers.
+    ``fill`` lays each panel by itself, as often as it fits, in place of the ordered numbers. A candidate
+    whose weight no line allows is tried with all of them.
     """
-    if fill:
-        lines = [replace(line, pairs=None, pieces=None, fill=True) for line in order.lines]
-        return [_trial(one, (line,)) for line in lines for one in candidates]
-    return [_trial(one, order.lines) for one in candidates]
+    if not fill:
+        return [_trial(one, order.lines) for one in candidates]
+    lines = tuple(replace(line, pairs=None, pieces=None, fill=True) for line in order.lines)
+    whole = [_trial(one, lines) for one in candidates]
+    return [replace(one, lines=(line,)) for line in lines for one in whole if line in one.lines]
 
 
 def _trial(candidate: Candidate, lines: tuple[OrderLine, ...]) -> Trial:

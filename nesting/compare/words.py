@@ -29,24 +29,34 @@ def leather_rows(comparison: Comparison) -> list[Row]:
 
     Typical hides have a second row with the range over their three outlines.
     """
-    several = len({entry.trial.panels for entry in comparison.entries}) > 1
-    rows: list[Row] = [(*LEATHER_HEAD, f"leather for {comparison.unit}")]
-    for head, group in groupby(comparison.entries, key=heading):
+    rows: list[Row] = [(*LEATHER_HEAD, leather_words(comparison))]
+    for head, group in groups(comparison):
         rows.append((head,))
         for entry in group:
-            rows += _leather(entry, several, comparison.leather)
+            rows += _leather(entry, comparison.leather)
     return rows
 
 
-def heading(entry: Entry) -> str:
-    """Weight and cut, and what is the matter with the weight."""
+def leather_words(comparison: Comparison) -> str:
+    """``leather for a pair, USD``."""
+    return f"leather for {comparison.unit}" + (f", {comparison.currency}" if comparison.currency else "")
+
+
+def groups(comparison: Comparison) -> Iterator[tuple[str, list[Entry]]]:
+    """The entries under their headings: weight and cut, and the panels where these are not all the same."""
+    for head, group in groupby(comparison.entries, key=lambda entry: _heading(entry, comparison.mixed)):
+        yield head, list(group)
+
+
+def _heading(entry: Entry, mixed: bool) -> str:
     hide = entry.usual.hide
     weight = "weight not known" if hide.weight_oz is None else format_weight(hide.weight_oz)
-    outside = f": {entry.trial.outside}" if entry.trial.outside else ""
-    return f"{weight}, {hide.cut or 'cut not known'}{outside}"
+    said = [", ".join(entry.trial.panels)] if mixed else []
+    said += [entry.trial.outside] if entry.trial.outside else []
+    return f"{weight}, {hide.cut or 'cut not known'}" + "".join(f": {words}" for words in said)
 
 
-def _leather(entry: Entry, several: bool, leather: Callable[[Outcome], Fraction | None]) -> Iterator[Row]:
+def _leather(entry: Entry, leather: Callable[[Outcome], Fraction | None]) -> Iterator[Row]:
     shares: list[Callable[[Outcome], float]] = [
         lambda o: o.report.areas.usable, lambda o: o.report.areas.pieces, lambda o: _usable_yield(o),
         lambda o: o.report.areas.margins, lambda o: o.report.areas.flaws,
@@ -54,9 +64,8 @@ def _leather(entry: Entry, several: bool, leather: Callable[[Outcome], Fraction 
     ]  # fmt: skip
     outcome, typical = entry.usual, entry.trial.candidate.typical
     feet = f"{outcome.report.areas.hide / float(FT2_MM2):.2f}"
-    name = f"{entry.name} ({', '.join(entry.trial.panels)})" if several else entry.name
     usable, *others = [_percent(share(outcome) / outcome.report.areas.hide) for share in shares]
-    yield (name, feet, usable, str(outcome.pieces), *others, in_cents(leather(outcome)))
+    yield (entry.name, feet, usable, str(outcome.pieces), *others, in_cents(leather(outcome)))
     if typical:
         usable, *others = [_shares_range(entry, share) for share in shares]
         span = entry.range(leather)
