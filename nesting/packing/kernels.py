@@ -42,21 +42,30 @@ BORDER = 0.6
 """Within this many steps of a depth table's zero only the polygons themselves decide."""
 
 
+_OPTIONS: dict[str, Any] = {
+    "cache": True,
+    "error_model": "numpy",
+    "fastmath": {"contract", "arcp", "nsz"},
+}
+
+# Without reference counts: a tuple of arrays handed on would otherwise count each array up and down,
+# which costs many times the geometry. Such code may not allocate.
+_COUNTLESS: dict[str, Any] = {**_OPTIONS, "_nrt": False}
+
+
 def _kernel(function: Any) -> Any:
-    return njit(cache=True, error_model="numpy", fastmath={"contract", "arcp", "nsz"})(function)
+    """Called from outside; may allocate."""
+    return njit(**_OPTIONS)(function)
 
 
 def _plain(function: Any) -> Any:
-    # As ``_inline``, for functions too large to copy into each caller.
-    return njit(cache=True, error_model="numpy", fastmath={"contract", "arcp", "nsz"}, _nrt=False)(function)
+    """Called from kernels; too large to copy into each caller."""
+    return njit(**_COUNTLESS)(function)
 
 
 def _inline(function: Any) -> Any:
-    # Without reference counts: a tuple of arrays handed to an inlined function would otherwise count
-    # each array up and down, which costs several times the geometry. Such code may not allocate.
-    return njit(
-        cache=True, error_model="numpy", fastmath={"contract", "arcp", "nsz"}, forceinline=True, _nrt=False
-    )(function)
+    """Copied into each caller."""
+    return njit(**_COUNTLESS, forceinline=True)(function)
 
 
 # --------------------------------------------------------------------------------------- chance
