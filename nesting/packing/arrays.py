@@ -275,7 +275,9 @@ def _as_geometry(region: Region) -> shapely.MultiPolygon:
 
 
 def _border_edges(region: Region) -> Floats:
-    rings = [ring for shell, holes in region.polygons for ring in (shell, *holes)]
+    rings = []  # the region on the left: shells counter-clockwise, holes clockwise
+    for shell, holes in region.polygons:
+        rings += [_ccw(shell), *(_ccw(hole)[::-1] for hole in holes)]
     if not rings:
         return np.zeros((0, 4))
     return np.concatenate([np.column_stack((r, np.roll(r, -1, axis=0))) for r in rings])

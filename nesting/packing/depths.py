@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 NODES = 72
 """Nodes of a table along x and along y."""
 
-FREE_TURNS = 48
+FREE_TURNS = 72
 """Relative turns of a table when rotation is free."""
 
 TABLE_BUDGET = 2600

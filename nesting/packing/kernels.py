@@ -38,7 +38,7 @@ CR = CY + CIRCLES
 NV = CR + CIRCLES
 VX = NV + 1
 
-BORDER = 0.6
+BORDER = 0.7
 """Within this many steps of a depth table's zero only the polygons themselves decide."""
 
 
@@ -179,6 +179,49 @@ def polygons_cross(bodies_a, a, bodies_b, b, eps):
 
 
 @_inline
+def depth_inside(x, y, bodies, at):
+    """Distance from a point to a body's border when it is inside the body, else 0."""
+    down = y_offset(bodies)
+    inside = False
+    nearest = HUGE
+    for k in range(VX, VX + int(bodies[at, NV])):
+        px = bodies[at, k]
+        py = bodies[at, k + down]
+        dx = bodies[at, k + 1] - px
+        dy = bodies[at, k + 1 + down] - py
+        if (py > y) != (py + dy > y) and x < dx * (y - py) / dy + px:
+            inside = not inside
+        t = min(1.0, max(0.0, ((x - px) * dx + (y - py) * dy) / (dx * dx + dy * dy)))
+        u = x - px - t * dx
+        v = y - py - t * dy
+        nearest = min(nearest, u * u + v * v)
+    return math.sqrt(nearest) if inside else 0.0
+
+
+@_inline
+def border_inside(bodies_a, a, bodies_b, b, eps):
+    """Whether a vertex or the middle of an edge of body a lies inside body b by more than ``eps``.
+
+    Where sides lie flush, borders overlap without crossing properly; these points tell.
+    """
+    down = y_offset(bodies_a)
+    x0 = bodies_b[b, 0]
+    y0 = bodies_b[b, 1]
+    x1 = bodies_b[b, 2]
+    y1 = bodies_b[b, 3]
+    for k in range(VX, VX + int(bodies_a[a, NV])):
+        px = bodies_a[a, k]
+        py = bodies_a[a, k + down]
+        if px > x0 and px < x1 and py > y0 and py < y1 and depth_inside(px, py, bodies_b, b) > eps:
+            return True
+        px = 0.5 * (px + bodies_a[a, k + 1])
+        py = 0.5 * (py + bodies_a[a, k + 1 + down])
+        if px > x0 and px < x1 and py > y0 and py < y1 and depth_inside(px, py, bodies_b, b) > eps:
+            return True
+    return False
+
+
+@_inline
 def depth_at(bodies_a, a, bodies_b, b, static):
     """Penetration depth of two bodies from their table, and the table's step; negative = clear distance."""
     shape_a = int(bodies_a[a, SHAPE])
@@ -293,6 +336,10 @@ def leaves_region(bodies, at, region, fields, eps):
                 continue
             if here < -slack:
                 return True
+            if here < 0.5 * frame[2]:
+                side = side_of_border(0.5 * (ax + bx), 0.5 * (ay + by), region, fields)
+                if side < -4.0 * eps:
+                    return True
             # The whole edge is tested, not this part of it: a border that meets it exactly where
             # two parts join would be no proper crossing of either.
             if edge_meets_border(px, py, qx, qy, ax, ay, bx, by, region, fields, eps):
@@ -309,6 +356,37 @@ def leaves_region(bodies, at, region, fields, eps):
         ):
             return True
     return False
+
+
+@_inline
+def side_of_border(x, y, region, fields):
+    """Signed distance from a point to the nearest border edge of its cell that it faces; inside positive.
+
+    0 when it faces none there. Tells what lies flush with the border, where nothing crosses.
+    """
+    cell = fields.cells[0]
+    columns = int(fields.cells[3])
+    rows = int(fields.cells[4])
+    c = min(columns - 1, max(0, int((x - fields.cells[1]) / cell)))
+    r = min(rows - 1, max(0, int((y - fields.cells[2]) / cell)))
+    at = (region * rows + r) * columns + c
+    best = HUGE
+    signed = 0.0
+    for m in range(fields.cell_start[at], fields.cell_start[at + 1]):
+        e = fields.cell_edge[m]
+        px = fields.edges[e, 0]
+        py = fields.edges[e, 1]
+        dx = fields.edges[e, 2] - px
+        dy = fields.edges[e, 3] - py
+        length2 = dx * dx + dy * dy
+        along = (x - px) * dx + (y - py) * dy
+        if along <= 0.0 or along >= length2:
+            continue
+        across = (dx * (y - py) - dy * (x - px)) / math.sqrt(length2)
+        if abs(across) < best:
+            best = abs(across)
+            signed = across
+    return signed
 
 
 @_inline
@@ -428,7 +506,17 @@ def pair_loss(bodies_a, a, bodies_b, b, static):
     depth, step = depth_at(bodies_a, a, bodies_b, b, static)
     if depth < -BORDER * step:
         return 0.0
-    if depth < BORDER * step and not polygons_cross(bodies_a, a, bodies_b, b, static.eps):
+    if (
+        depth < BORDER * step
+        and not polygons_cross(bodies_a, a, bodies_b, b, static.eps)
+        and (
+            depth <= 0.0
+            or not (
+                border_inside(bodies_a, a, bodies_b, b, 4.0 * static.eps)
+                or border_inside(bodies_b, b, bodies_a, a, 4.0 * static.eps)
+            )
+        )
+    ):
         return 0.0
     size = min(static.sizes[int(bodies_a[a, SHAPE]), 1], static.sizes[int(bodies_b[b, SHAPE]), 1])
     return max(depth, 0.02 * step) * size
