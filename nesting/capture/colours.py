@@ -162,15 +162,16 @@ def placed_share(
     for k in range(0, len(rows), 1 << 18):
         part = np.s_[k : k + (1 << 18)]
         mat, leather, ink = (
-            _at(field, linear, rows[part], columns[part]) for field in (fields.mat, fields.leather, fields.ink)
+            _at(field, linear, rows[part], columns[part])
+            for field in (fields.mat, fields.leather, fields.ink)
         )
         ground = np.maximum(mat + cover[part, None] * ink, 1e-4)
         pixel = linear[rows[part], columns[part]].astype(np.float64)
         by_light, gap[part], light = _mixed(pixel, mat, ground, leather, fields.noise)
         # A file's colour is smeared in its coded values: what rests on colour is judged there.
-        coded = [_coded(v) for v in (pixel, mat, ground, leather)]
+        c_pixel, c_mat, c_ground, c_leather = (_coded(v) for v in (pixel, mat, ground, leather))
         step = fields.noise / (2.2 * np.maximum(float(np.median(mat)), 1e-3) ** (1.2 / 2.2))
-        by_colour, _, _ = _mixed(*coded, step)
+        by_colour, _, _ = _mixed(c_pixel, c_mat, c_ground, c_leather, step)
         share[part] = light * by_light + (1.0 - light) * by_colour
     return np.clip(share, -0.5, 1.5), gap
 
@@ -215,7 +216,12 @@ def unlike_mat(
     noise = fields.noise + 0.04 * mat.mean(axis=1)
     cov = (noise**2)[:, None, None] * np.eye(3) + SORTING.shadow**2 * _outer(mat)
     squared = (away * np.linalg.solve(cov, away[..., None])[..., 0]).sum(axis=-1)
-    return np.asarray(squared > 9.0, np.bool_)
+    # In a hole no glare lightens the mat: there it may be darker than any shadow makes it, in its own hue.
+    dimmed = np.clip(
+        (linear[rows, columns] * mat).sum(axis=1) / np.maximum((mat * mat).sum(axis=1), 1e-9), 0, 1
+    )
+    rest = np.sqrt(((linear[rows, columns] - dimmed[:, None] * mat) ** 2).sum(axis=1))
+    return np.asarray((squared > 9.0) & (rest > 3.0 * noise), np.bool_)
 
 
 def _folded(values: NDArray[np.float64]) -> Floats:

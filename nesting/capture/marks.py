@@ -27,6 +27,7 @@ PER_MM = 1.6  # scale at which strokes are looked for
 WIDEST = 9.0  # mm: a broader patch is not a stroke
 SHORTEST = 18.0  # mm: a shorter mark is dust
 GAP = 14.0  # mm: the widest gap between two ends that is joined
+LOOP_GAP = 0.12  # of a line's length: the widest gap between its own two ends that is joined
 SMALLEST_LOOP = 30.0  # mm²
 SMALLEST_HOLE = 20.0  # mm²
 LEVELS = 1.8  # of 255: one unit of strength is at least so much in some channel
@@ -197,11 +198,19 @@ def _bridges(lines: Flags, sheet: _Sheet) -> Flags:
     ends = line_ends(lines, max(3, round(4 * scale)), max(3, round(5 * scale)))
     drawn = np.zeros(lines.shape, np.uint8)
     width = max(1, round(1.5 * scale))
+    labels, _, _ = cv.components(lines)
+    length = np.bincount(labels.ravel())
+
+    def most(a: End, b: End) -> float:
+        # The two ends of one long line are more surely one loop than those of two lines.
+        same = labels[a.at] == labels[b.at]
+        return max(GAP * scale, min(LOOP_GAP * length[labels[a.at]], 2 * GAP * scale) if same else 0.0)
+
     pairs = sorted(
         (gap, a, b)
         for a in range(len(ends))
         for b in range(a)
-        if (gap := _facing(ends[a], ends[b], GAP * scale)) is not None
+        if (gap := _facing(ends[a], ends[b], most(ends[a], ends[b]))) is not None
     )
     done: set[int] = set()
     for _, a, b in pairs:
