@@ -200,7 +200,7 @@ def depth_inside(x, y, bodies, at):
 
 @_inline
 def border_inside(bodies_a, a, bodies_b, b, eps):
-    """Whether a vertex or the middle of an edge of body a lies inside body b by more than ``eps``.
+    """Whether the heart, a vertex or the middle of an edge of body a is inside body b by more than ``eps``.
 
     Where sides lie flush, borders overlap without crossing properly; these points tell.
     """
@@ -209,6 +209,8 @@ def border_inside(bodies_a, a, bodies_b, b, eps):
     y0 = bodies_b[b, 1]
     x1 = bodies_b[b, 2]
     y1 = bodies_b[b, 3]
+    if depth_inside(bodies_a[a, CX], bodies_a[a, CY], bodies_b, b) > eps:
+        return True
     for k in range(VX, VX + int(bodies_a[a, NV])):
         px = bodies_a[a, k]
         py = bodies_a[a, k + down]

@@ -77,12 +77,6 @@ def test_five_squares_do_not_fit_in_less() -> None:
     assert deepest_fault(problem, placed, (0.0, 0.0, side, side)) < DEEPEST
 
 
-FLUSH = pytest.mark.xfail(
-    strict=True, reason="flush with each other in the strip, trapezoids overlap unseen: shorter than can be"
-)
-
-
-@FLUSH
 def test_trapezoids_in_a_strip_as_wide_as_they_are_high() -> None:
     """Six, each second one turned end for end: 8 in each, and half an inch lost at the slanted ends."""
     problem = as_strip([TRAPEZOID] * 6, 4.5, HALF_TURN)
@@ -96,7 +90,6 @@ def test_trapezoids_in_a_strip_as_wide_as_they_are_high() -> None:
     assert min(found) < 1.001 * best
 
 
-@FLUSH
 def test_trapezoids_turned_freely() -> None:
     """In a strip one per cent wider; tilting into it gains less than it costs to reach 1.005."""
     problem = as_strip([TRAPEZOID] * 6, 1.01 * 4.5)

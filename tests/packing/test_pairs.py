@@ -31,9 +31,8 @@ SETS = {"zoo": tuple(ZOO), "belts": ("belt", "square", "L"), "two": ("U", "comb"
 ALL = {**ZOO, "belt": BELT}
 
 STRICT = "KERNEL_EXAMPLES" not in os.environ
-FLUSH = pytest.mark.xfail(
-    strict=STRICT,
-    reason="near the zero of a depth table only proper crossings count: overlaps without any stay unseen",
+TINY = pytest.mark.xfail(
+    strict=STRICT, reason="a piece far smaller than a table's step, deep in another, can read as outside"
 )
 WIDE = pytest.mark.xfail(
     strict=STRICT, reason="tables are interpolated over turn, and in places off by more than BORDER steps"
@@ -98,7 +97,6 @@ def test_anywhere(one: int, other: int, turn: float, other_turn: float, x: float
     check(one, other, turn, other_turn, x, y)
 
 
-@FLUSH
 @many
 @given(shapes, shapes, round_angles, round_angles, round_shifts, round_shifts)
 def test_on_a_grid(one: int, other: int, turn: float, other_turn: float, x: float, y: float) -> None:
@@ -169,10 +167,10 @@ def test_a_little_overlap_is_seen(chosen: str, turns: str, deep: float) -> None:
 @pytest.mark.parametrize(
     ("chosen", "deep"),
     [
-        *(pytest.param(chosen, deep, marks=FLUSH) for chosen in SETS for deep in (0.0005, 0.005)),
-        pytest.param("belts", 0.03, marks=FLUSH),
+        *((chosen, deep) for chosen in SETS for deep in (0.0005, 0.005)),
+        ("belts", 0.03),
         ("zoo", 0.1),
-        pytest.param("belts", 0.1, marks=FLUSH),
+        ("belts", 0.1),
         ("two", 0.1),
     ],
 )
@@ -181,7 +179,6 @@ def test_flush_overlap_is_seen(chosen: str, deep: float) -> None:
     assert wrong_when_pushed(chosen, "flush", deep) == []
 
 
-@FLUSH
 def test_the_same_place() -> None:
     arrays = arrays_of("zoo")
     for at, name in enumerate(ZOO):
@@ -189,7 +186,7 @@ def test_the_same_place() -> None:
 
 
 @pytest.mark.parametrize(
-    "radius", [*(pytest.param(radius, marks=FLUSH) for radius in (0.002, 0.01)), 0.03, 0.1]
+    "radius", [pytest.param(0.002, marks=TINY), 0.01, 0.03, 0.1]
 )
 def test_one_inside_another(radius: float) -> None:
     """A small piece in the middle, and hard by the border, of a large one: no edges cross."""
@@ -226,8 +223,7 @@ def test_no_fit_polygon(one: str, other: str, turn: float, x: float, y: float) -
     assert fit.contains(place) is (common > 0.0)
 
 
-@WIDE
-@pytest.mark.parametrize("chosen", list(SETS))
+@pytest.mark.parametrize("chosen", [pytest.param("zoo", marks=WIDE), "belts", "two"])
 def test_table_is_off_by_less_than_its_border(chosen: str) -> None:
     """Beyond the band in which the polygons decide, a table's sign is never wrong."""
     arrays, chance = arrays_of(chosen), np.random.default_rng(3)
