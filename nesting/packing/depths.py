@@ -47,9 +47,7 @@ def build_depths(outlines: list[Points], turns: list[tuple[Interval, ...]]) -> D
     """Tables for all pairs of simple polygons given about their centres; ``turns`` as in ``Shape``."""
     count = len(outlines)
     steps = _turn_steps(turns)
-    needed = {
-        (a, b): _needed(turns[a], turns[b], steps) for a in range(count) for b in range(a, count)
-    }
+    needed = {(a, b): _needed(turns[a], turns[b], steps) for a in range(count) for b in range(a, count)}
     total = sum(len(ks) for ks in needed.values())
     if total > TABLE_BUDGET and steps == FREE_TURNS:
         steps = 24

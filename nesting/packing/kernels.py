@@ -407,8 +407,15 @@ def edge_meets_border(px, py, qx, qy, ax, ay, bx, by, region, fields, eps):
             for m in range(fields.cell_start[at], fields.cell_start[at + 1]):
                 e = fields.cell_edge[m]
                 if segments_cross(
-                    px, py, qx, qy,
-                    fields.edges[e, 0], fields.edges[e, 1], fields.edges[e, 2], fields.edges[e, 3], eps,
+                    px,
+                    py,
+                    qx,
+                    qy,
+                    fields.edges[e, 0],
+                    fields.edges[e, 1],
+                    fields.edges[e, 2],
+                    fields.edges[e, 3],
+                    eps,
                 ):
                     return True
     return False

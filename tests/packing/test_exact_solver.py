@@ -63,7 +63,6 @@ def lengths(sizes: Sizes, width: float, seeds: int, rounds: int) -> list[float]:
     return found
 
 
-
 @pytest.mark.parametrize(
     ("drawn", "pieces"),
     [(1, 5), (2, 6), (3, 7), (4, 8), (5, 9)],

@@ -193,9 +193,7 @@ def test_leaves_region_by_little(deep: float) -> None:
     assert wrong == []
 
 
-@pytest.mark.parametrize(
-    "deep", [0.0, 2 * SURE, 0.001, 0.01, 0.03, 0.1, 0.5]
-)
+@pytest.mark.parametrize("deep", [0.0, 2 * SURE, 0.001, 0.01, 0.03, 0.1, 0.5])
 def test_leaves_region_flush(deep: float) -> None:
     """As wide as the region, its long sides on the region's own, and out at the end: nothing crosses."""
     bar = np.array([(0, 0), (4, 0), (4, 1), (0, 1)], dtype=float)

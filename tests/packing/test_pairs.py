@@ -185,9 +185,7 @@ def test_the_same_place() -> None:
         assert overlaps(arrays, Placed(2 * at, 0.7, 0.2, 0.1), Placed(2 * at + 1, 0.7, 0.2, 0.1)), name
 
 
-@pytest.mark.parametrize(
-    "radius", [pytest.param(0.002, marks=TINY), 0.01, 0.03, 0.1]
-)
+@pytest.mark.parametrize("radius", [pytest.param(0.002, marks=TINY), 0.01, 0.03, 0.1])
 def test_one_inside_another(radius: float) -> None:
     """A small piece in the middle, and hard by the border, of a large one: no edges cross."""
     unseen = []
