@@ -121,6 +121,8 @@ def _line_in(profiles: Points) -> tuple[Points, Points, Points, Points]:
     xl = l0 + _crossing(p[rows, l0], p[rows, l0 + 1], height)
     xr = r0 - _crossing(p[rows, r0], p[rows, r0 - 1], height)
     quiet = np.abs(index - top[:, None]) > np.maximum(xr - xl, 2.0)[:, None]
+    # A run that fills the profile leaves nothing quiet to judge noise by: it is refused by its width.
+    quiet[~quiet.any(axis=1)] = True
     noise = 1.4826 * np.nanmedian(np.where(quiet, np.abs(p), np.nan), axis=1) if n else np.zeros(0)
     width = np.where(whole, xr - xl, m)
     return np.where(whole, 0.5 * (xl + xr), 1e6), height, noise, width

@@ -73,7 +73,7 @@ def find_holes(segmented: Segmented) -> list[Mark]:
         if not len(rows) or unlike_mat(linear, s.fields, rows + top, columns + left).mean() > 0.5:
             continue
         zone = np.pad(part, 8)
-        ring = cv.outer_contour(cv.dilate(zone, GROWN * s.plan.scale)) - 8.0 + [left, top]
+        ring = cv.outer_contour(cv.dilate(zone, (GROWN + 0.6) * s.plan.scale)) - 8.0 + [left, top]
         holes.append(Mark(s.plan.to_mm(ring), "none", True))
     return holes
 
@@ -201,16 +201,16 @@ def _bridges(lines: Flags, sheet: _Sheet) -> Flags:
     labels, _, _ = cv.components(lines)
     length = np.bincount(labels.ravel())
 
-    def most(a: End, b: End) -> float:
+    def gap_between(a: End, b: End) -> float | None:
         # The two ends of one long line are more surely one loop than those of two lines.
-        same = labels[a.at] == labels[b.at]
-        return max(GAP * scale, min(LOOP_GAP * length[labels[a.at]], 2 * GAP * scale) if same else 0.0)
+        own = min(LOOP_GAP * length[labels[a.at]], 2 * GAP * scale) if labels[a.at] == labels[b.at] else 0.0
+        return _facing(a, b, own, -0.6) or _facing(a, b, GAP * scale, 0.35)
 
     pairs = sorted(
         (gap, a, b)
         for a in range(len(ends))
         for b in range(a)
-        if (gap := _facing(ends[a], ends[b], most(ends[a], ends[b]))) is not None
+        if (gap := gap_between(ends[a], ends[b])) is not None
     )
     done: set[int] = set()
     for _, a, b in pairs:
@@ -227,15 +227,17 @@ def _bridges(lines: Flags, sheet: _Sheet) -> Flags:
     return drawn > 0
 
 
-def _facing(a: End, b: End, most: float) -> float | None:
-    """The gap between two ends (px) when each points towards the other; None otherwise."""
+def _facing(a: End, b: End, most: float, towards_least: float) -> float | None:
+    """The gap between two ends (px), up to ``most``, when each points towards the other; None otherwise.
+
+    ``towards_least`` is the cosine that is asked of a wide gap; close by, directions say little.
+    """
     d = np.subtract(b.at, a.at).astype(float)
     gap = float(np.hypot(*d))
     if gap > most or gap < 1e-9:
         return None
     towards = float(np.dot(d, a.direction)) / gap, -float(np.dot(d, b.direction)) / gap
-    # Close by, the direction of the gap says little.
-    need = 0.35 if gap > 0.35 * most else -0.3
+    need = towards_least if gap > 0.35 * most else min(towards_least, -0.3)
     return gap if min(towards) > need else None
 
 

@@ -32,7 +32,7 @@ Progress = Callable[[str], None]
 
 USUAL_THICKNESS = (2.0, 0.7)
 """Thickness (mm) and its standard deviation when nothing is stated: from 2 to 8 oz in all but a few."""
-EDGE_DEVIATION_PX = 0.25
+EDGE_DEVIATION_PX = 0.35
 """How far the whole outline may lie in or out, as one standard deviation; from rendered photographs."""
 MARGIN_MM = 0.15
 
