@@ -38,6 +38,7 @@ class Pattern:
     parts: tuple[tuple[Points, frozenset[Severity]], ...]
     area: float
     narrowest: float  # radius of the largest disc inside
+    off_centre: float  # how far the centres of area of body and panel are apart
 
 
 def pattern_of(panel: Panel, mirrored: bool, apart_mm: float) -> Pattern:
@@ -54,6 +55,7 @@ def pattern_of(panel: Panel, mirrored: bool, apart_mm: float) -> Pattern:
         tuple((_points(part), accepts) for part, accepts in _parts(panel, exact, outline, mirrored)),
         float(exact.area),
         float(shapely.maximum_inscribed_circle(exact).length),
+        float(exact.centroid.distance(body.centroid)),
     )
 
 

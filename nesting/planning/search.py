@@ -124,7 +124,7 @@ class Search:
         roll = self.chance.random()
         if self.left and roll < 0.8:
             self._force_one()
-        elif len(self.laid) > 1 and roll < 0.3 and self._spare():
+        elif len(self.laid) > 1 and roll < 0.6 and self._spare():
             self._empty_one()
         elif fill_lines(self.order) and roll < 0.85:
             self._fill_one()

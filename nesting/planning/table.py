@@ -121,7 +121,9 @@ def set_table(
     for unit in units:
         first = len(items)
         within = order.lines[unit.line].pair_within_mm
-        limit = math.inf if within is None else max(0.0, within - 0.01)
+        # The packer measures between the centres of the bodies, the contract between those of the panels.
+        off = sum(patterns[unit.line, mirrored].off_centre for _, mirrored in unit.members)
+        limit = math.inf if within is None else max(0.0, within - 0.01 - off)
         for m, (_, mirrored) in enumerate(unit.members):
             mate = None if unit.pieces == 1 else first + 1 - m
             items.append(Item(kinds.index((unit.line, mirrored)), mate, limit))
