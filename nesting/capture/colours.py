@@ -216,12 +216,20 @@ def unlike_mat(
     noise = fields.noise + 0.04 * mat.mean(axis=1)
     cov = (noise**2)[:, None, None] * np.eye(3) + SORTING.shadow**2 * _outer(mat)
     squared = (away * np.linalg.solve(cov, away[..., None])[..., 0]).sum(axis=-1)
-    # In a hole no glare lightens the mat: there it may be darker than any shadow makes it, in its own hue.
-    dimmed = np.clip(
-        (linear[rows, columns] * mat).sum(axis=1) / np.maximum((mat * mat).sum(axis=1), 1e-9), 0, 1
-    )
-    rest = np.sqrt(((linear[rows, columns] - dimmed[:, None] * mat) ** 2).sum(axis=1))
-    return np.asarray((squared > 9.0) & (rest > 3.0 * noise), np.bool_)
+    return np.asarray(squared > 9.0, np.bool_)
+
+
+def like_some_mat(colour: Floats, fields: Fields) -> bool:
+    """Whether a colour (3,) is that of the mat anywhere on the photograph, in a shadow of any depth.
+
+    For holes: the light that falls on the mat beside the hide need not fall into a hole.
+    """
+    step = max(1, int(np.sqrt(fields.mat[..., 0].size / 400)))
+    mats = fields.mat[::step, ::step].reshape(-1, 3).astype(np.float64)
+    dimmed = np.clip((mats @ colour) / np.maximum((mats * mats).sum(axis=1), 1e-9), 0.0, 1.15)
+    rest = np.sqrt(((colour - dimmed[:, None] * mats) ** 2).sum(axis=1))
+    size = np.linalg.norm(dimmed[:, None] * mats, axis=1)
+    return bool((rest < 3.0 * fields.noise + 0.12 * size).any())
 
 
 def _folded(values: NDArray[np.float64]) -> Floats:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture import cv
-from nesting.capture.colours import robust_mean, to_linear, unlike_mat
+from nesting.capture.colours import like_some_mat, robust_mean, to_linear
 from nesting.capture.outline import Segmented
 from nesting.capture.plan import Plan
 from nesting.capture.thin import End, line_ends, thinned
@@ -30,6 +30,7 @@ GAP = 14.0  # mm: the widest gap between two ends that is joined
 LOOP_GAP = 0.12  # of a line's length: the widest gap between its own two ends that is joined
 SMALLEST_LOOP = 30.0  # mm²
 SMALLEST_HOLE = 20.0  # mm²
+LEAST_HOLE_RADIUS = 2.3  # mm: a disc of this size fits into a hole, but not into a stroke
 LEVELS = 1.8  # of 255: one unit of strength is at least so much in some channel
 GROWN = 0.8  # mm by which a zone is grown for uncertainty
 
@@ -70,7 +71,10 @@ def find_holes(segmented: Segmented) -> list[Mark]:
         left, top, width, height, _ = (int(v) for v in stats[k])
         part = labels[top : top + height, left : left + width] == k
         rows, columns = np.nonzero(part & ~s.on_line[top : top + height, left : left + width])
-        if not len(rows) or unlike_mat(linear, s.fields, rows + top, columns + left).mean() > 0.5:
+        broad = float(cv.distance(np.pad(part, 1)).max()) > LEAST_HOLE_RADIUS * s.plan.scale
+        if not broad or not len(rows):
+            continue
+        if not like_some_mat(np.median(linear[rows + top, columns + left], axis=0), s.fields):
             continue
         zone = np.pad(part, 8)
         ring = cv.outer_contour(cv.dilate(zone, (GROWN + 0.6) * s.plan.scale)) - 8.0 + [left, top]

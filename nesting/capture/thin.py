@@ -47,21 +47,39 @@ def line_ends(skeleton: Flags, reach: int, shortest: int) -> list[End]:
 
     The direction is taken over the last ``reach`` px.
     """
-    padded = np.pad(skeleton.astype(np.uint8), 1)
-    p = _neighbours(padded)
-    number = sum(q.astype(int) for q in p)
-    # Around an end the line is met once, though it may be two pixels thick there.
-    met = sum(((p[k] == 0) & (p[(k + 1) % 8] == 1)).astype(int) for k in range(8))
+    skeleton = _pruned(_pruned(skeleton, shortest), shortest)
     ends = []
-    for row, column in np.argwhere(skeleton & (met == 1) & (number <= 2)):
-        path = _walk(skeleton, (int(row), int(column)), max(reach, shortest))
+    for start in _tips(skeleton):
+        path = _walk(skeleton, start, max(reach, shortest))
         if len(path) < shortest:
             continue
         back = path[min(reach, len(path) - 1)]
-        d = np.array([row - back[0], column - back[1]], float)
+        d = np.array([start[0] - back[0], start[1] - back[1]], float)
         length = float(np.hypot(*d)) or 1.0
-        ends.append(End((int(row), int(column)), (float(d[0] / length), float(d[1] / length))))
+        ends.append(End(start, (float(d[0] / length), float(d[1] / length))))
     return ends
+
+
+def _pruned(skeleton: Flags, shortest: int) -> Flags:
+    """The lines without spurs: branches shorter than ``shortest`` px that end at a fork."""
+    out = skeleton.copy()
+    for start in _tips(skeleton):
+        path = _walk(skeleton, start, shortest + 1)
+        r, c = path[-1]
+        goes_on = skeleton[max(r - 1, 0) : r + 2, max(c - 1, 0) : c + 2].sum() > 2
+        if len(path) < shortest and goes_on:
+            for pixel in path[:-1]:
+                out[pixel] = False
+    return out
+
+
+def _tips(skeleton: Flags) -> list[tuple[int, int]]:
+    """Pixels around which the line is met once, though it may be two pixels thick there."""
+    padded = np.pad(skeleton.astype(np.uint8), 1)
+    p = _neighbours(padded)
+    number = sum(q.astype(int) for q in p)
+    met = sum(((p[k] == 0) & (p[(k + 1) % 8] == 1)).astype(int) for k in range(8))
+    return [(int(r), int(c)) for r, c in np.argwhere(skeleton & (met == 1) & (number <= 2))]
 
 
 def _walk(skeleton: Flags, start: tuple[int, int], most: int) -> list[tuple[int, int]]:
