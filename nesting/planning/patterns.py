@@ -23,6 +23,9 @@ MOST_VERTICES = 36
 
 TURN_SLACK = 1e-6
 
+FINE_MM = 0.002
+"""How close hidden zones are followed."""
+
 
 @dataclass(frozen=True)
 class Pattern:
@@ -43,16 +46,14 @@ class Pattern:
 
 def pattern_of(panel: Panel, mirrored: bool, apart_mm: float) -> Pattern:
     """A panel's pattern for pieces that lie ``apart_mm`` apart (kerf + gap)."""
-    exact = ring_polygon(panel.outline)
-    if mirrored:
-        exact = shapely.transform(exact, lambda p: p * (-1.0, 1.0))
+    exact = _side(ring_polygon(panel.outline), mirrored)
     outline = _outer(exact)
     body = _outer(exact, 0.5 * apart_mm + 0.002) if apart_mm > 0 else outline
     return Pattern(
         panel,
         mirrored,
         _points(body),
-        tuple((_points(part), accepts) for part, accepts in _parts(panel, exact, outline, mirrored)),
+        tuple((_points(part), accepts) for part, accepts in _parts(panel, outline, mirrored)),
         float(exact.area),
         float(shapely.maximum_inscribed_circle(exact).length),
         float(exact.centroid.distance(body.centroid)),
@@ -60,29 +61,46 @@ def pattern_of(panel: Panel, mirrored: bool, apart_mm: float) -> Pattern:
 
 
 def _parts(
-    panel: Panel, exact: BaseGeometry, outline: BaseGeometry, mirrored: bool
+    panel: Panel, outline: BaseGeometry, mirrored: bool
 ) -> list[tuple[BaseGeometry, frozenset[Severity]]]:
     """The outline split by what its parts accept.
 
     The whole outline needs what every part needs; a part outside the hidden zones that accept a
-    severity needs leather free of it.
+    severity needs leather free of it. Slivers of the panel's edge by a zone that is drawn along it
+    are no part that shows.
     """
     base: frozenset[Severity] = frozenset(s for s in panel.accepts if s != "hole")
-    zones = [(_zone(zone.outline, mirrored), frozenset(zone.accepts)) for zone in panel.hidden_zones]
+    zones = [
+        (_side(ring_polygon(zone.outline, FINE_MM), mirrored), frozenset(zone.accepts))
+        for zone in panel.hidden_zones
+    ]
     everywhere = base.union(*(accepts for _, accepts in zones)) if zones else base
     parts = [(outline, frozenset[Severity](everywhere))]
+    fine = _side(ring_polygon(panel.outline, FINE_MM), mirrored)
     for severity in sorted(everywhere - base):
         hidden = shapely.union_all([zone for zone, accepts in zones if severity in accepts])
-        rest = exact.difference(hidden.buffer(-0.003))
-        for piece in shapely.get_parts(rest):
-            if piece.geom_type == "Polygon" and piece.area > 1.0:
-                parts.append((_outer(shapely.Polygon(piece.exterior)), everywhere - {severity}))
+        core = fine.difference(hidden.buffer(2.0 * FINE_MM, join_style="mitre"))
+        shows = fine.difference(hidden).intersection(core.buffer(5.0 * FINE_MM, join_style="mitre"))
+        for piece in shapely.get_parts(shows.buffer(FINE_MM, join_style="mitre")):
+            parts += [(_outer(p), everywhere - {severity}) for p in _without_holes(piece)]
     return parts
 
 
-def _zone(ring: object, mirrored: bool) -> BaseGeometry:
-    zone = ring_polygon(ring)  # type: ignore[arg-type]
-    return shapely.transform(zone, lambda p: p * (-1.0, 1.0)) if mirrored else zone
+def _side(shape: BaseGeometry, mirrored: bool) -> BaseGeometry:
+    return shapely.transform(shape, lambda p: p * (-1.0, 1.0)) if mirrored else shape
+
+
+def _without_holes(piece: BaseGeometry) -> list[BaseGeometry]:
+    """A polygon cut through its holes into polygons that have none and cover it."""
+    if piece.geom_type != "Polygon" or piece.area <= 0.0:
+        return []
+    if not piece.interiors:
+        return [piece]
+    x0, y0, x1, y1 = piece.bounds
+    middle = shapely.Polygon(piece.interiors[0]).representative_point().x
+    halves = [shapely.box(x0, y0, middle, y1), shapely.box(middle, y0, x1, y1)]
+    parts = [part for half in halves for part in shapely.get_parts(piece.intersection(half))]
+    return [whole for part in parts for whole in _without_holes(part)]
 
 
 def _outer(exact: BaseGeometry, grow: float = 0.0) -> BaseGeometry:
