@@ -8,7 +8,7 @@ import numpy as np
 
 from nesting.files.hide import Flaw, Hide, Severity
 from nesting.files.order import Cutting, Order, OrderLine
-from nesting.files.panel import HiddenZone, Panel, Pairing, Stretch
+from nesting.files.panel import HiddenZone, Pairing, Panel, Stretch
 from nesting.judge.shapes import encloses, polygon
 from nesting.rings import Ring
 
@@ -71,7 +71,9 @@ def random_panel(chance: Chance, name: str) -> Panel:
         cutouts=(circle(0.2 * size),) if polygon(outline).contains(polygon(circle(0.2 * size))) else (),
         pairing=pairings[int(chance.integers(3))],
         stretch=stretch if chance.random() < 0.5 else None,
-        turns_deg=tuple(map(float, chance.choice([0, 33, 90, 180, 270], 2))) if chance.random() < 0.2 else None,
+        turns_deg=tuple(map(float, chance.choice([0, 33, 90, 180, 270], 2)))
+        if chance.random() < 0.2
+        else None,
         accepts=("blemish",) if chance.random() < 0.3 else (),
         hidden_zones=zones,
     )
@@ -99,5 +101,3 @@ def random_order(seed: int) -> Order:
         flaw_margin_mm=float(chance.choice([0.0, 3.0])),
     )  # fmt: skip
     return Order(f"random {seed}", hides, tuple(lines), cutting)
-
-
