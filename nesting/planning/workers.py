@@ -93,7 +93,12 @@ def _work(
     track: int, order: Order, seed: int, named: int, bounds: Bounds, events: Any
 ) -> None:  # pragma: no cover - runs in another process
     try:
+        parent = multiprocessing.parent_process()
         for improvement in _track(order, seed, named, bounds):
+            if parent is not None and not parent.is_alive():
+                # Killed outright: nobody reads any more, and nobody will end this process.
+                events.cancel_join_thread()
+                return
             events.put((track, improvement))
     except KeyboardInterrupt:
         pass

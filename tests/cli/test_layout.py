@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import signal
@@ -89,15 +90,21 @@ def test_same_rounds_same_bytes_whatever_the_workers(order: Path, tmp_path: Path
 @pytest.mark.parametrize("workers", ["1", "2"])
 def test_ctrl_c_keeps_the_best_so_far(order: Path, tmp_path: Path, workers: str) -> None:
     words = ["layout", order, "--out", tmp_path / "out", "--seconds", "600", "--workers", workers]
-    with subprocess.Popen(
-        [*PROGRAM, *words], stderr=subprocess.PIPE, text=True, start_new_session=True
-    ) as process:
+    process = subprocess.Popen(
+        [*PROGRAM, *words], stderr=subprocess.PIPE, text=True, start_new_session=True,
+        # Children of a shell in the background ignore Ctrl-C, and so would this one.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )  # fmt: skip
+    try:
         assert process.stderr is not None
         first = next((line for line in process.stderr if line.startswith("so far: ")), "")
         # As a terminal does it: to the program and all that it started.
         os.killpg(process.pid, signal.SIGINT)
-        rest = process.stderr.read()
-        assert process.wait(timeout=60) == 0, rest
+        _, rest = process.communicate(timeout=120)
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)
+    assert process.returncode == 0, rest
     assert first
     assert "Traceback" not in rest
     layout = read_layout(tmp_path / "out" / "layout.json")
