@@ -113,7 +113,7 @@ def steps_in(out: Path, bound: Sequence[str]) -> list[Step]:
             ("panel", at("samples/knee-roll.svg"), "--pairing", "mirrored", "-o", at("knee-roll.panel.json")),
         ),
         Step(
-            "Lay six pairs of half-chaps on the cheapest of two shoulders.",
+            "Lay six pairs of half-chaps from two shoulders: on one alone, if time allows.",
             ("layout", at("samples/half-chaps.toml"), "--out", at("half-chaps"), *bound),
         ),
         Step(
