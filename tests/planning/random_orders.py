@@ -79,16 +79,16 @@ def random_panel(chance: Chance, name: str) -> Panel:
     )
 
 
-def random_order(seed: int) -> Order:
-    """One or two hides, one to three lines."""
+def random_order(seed: int, most_lines: int = 3) -> Order:
+    """One or two hides, up to so many lines."""
     chance = np.random.default_rng(seed)
     hides = tuple(random_hide(chance, f"hide-{i}") for i in range(int(chance.integers(1, 3))))
     lines = []
-    for i in range(int(chance.integers(1, 4))):
+    for i in range(int(chance.integers(1, most_lines + 1))):
         panel = random_panel(chance, f"panel-{i}")
         pairs, many = panel.pairing != "none", int(chance.integers(1, 4))
         within = float(chance.uniform(60, 200)) if pairs and chance.random() < 0.5 else None
-        if i == 2:
+        if i == most_lines - 1 and chance.random() < 0.5:
             lines.append(OrderLine(panel, fill=True, pair_within_mm=within))
         elif pairs:
             lines.append(OrderLine(panel, pairs=many, pair_within_mm=within))
