@@ -113,13 +113,25 @@ def test_the_cheaper_of_two_hides_that_each_hold_all() -> None:
     assert on_hides(laid(order_of(hides, OrderLine(TILE, pieces=4)), 6)) == {"cheap": ["tile"] * 4}
 
 
-def test_one_large_hide_is_cheaper_than_two_small_ones() -> None:
-    """The small ones cost less by area, and together more than the large one that holds all alone."""
-    hides = (priced("small-1", 200, 150, 20), priced("small-2", 200, 150, 20), priced("large", 300, 200, 39))
-    order = order_of(hides, OrderLine(TILE, pieces=6))
-    found = improvements(order, 40)
+SMALL, LARGE = priced("small", 200, 150, 18), priced("large", 260, 180, 30)
+"""Six tiles fill the large one; the small one takes four, and costs less by area inside its margins."""
+
+
+@pytest.mark.xfail(
+    strict=True, reason="only the hide with the least leather for its price is emptied: here the wrong one"
+)
+def test_a_hide_is_emptied_into_another() -> None:
+    """Laid by price of area, four tiles go on the small hide and two on the large one, which holds all."""
+    found = improvements(order_of((SMALL, LARGE), OrderLine(TILE, pieces=6)), 40)
+    assert 18 / (188 * 138) < 30 / (248 * 168)
     assert on_hides(found[-1].layout) == {"large": ["tile"] * 6}
-    assert found[-1].plan.score.burden == 39
+    assert found[-1].plan.score.burden == 30
+
+
+@pytest.mark.xfail(strict=True, reason="a hide that the first laying passes by is never taken up later")
+def test_a_hide_not_yet_used_is_cheaper_than_two_that_are() -> None:
+    hides = (SMALL, replace(SMALL, name="small too"), LARGE)
+    assert on_hides(laid(order_of(hides, OrderLine(TILE, pieces=6)), 40)) == {"large": ["tile"] * 6}
 
 
 def test_prices_by_area() -> None:
