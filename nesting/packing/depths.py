@@ -142,7 +142,17 @@ def no_fit_polygon(a: list[Points], b: list[Points], turn: float) -> shapely.Geo
         turned = q @ rotation
         for p in a:
             sums.append(shapely.MultiPoint((p[:, None, :] - turned[None, :, :]).reshape(-1, 2)))
-    return shapely.union_all(shapely.convex_hull(sums))
+    return _whole_union(shapely.convex_hull(sums))
+
+
+def _whole_union(hulls: NDArray[np.object_]) -> shapely.Geometry:
+    """The union of convex polygons; where it loses some, as happens on nearly coincident sides, on a grid."""
+    union = shapely.union_all(hulls)
+    hearts = shapely.get_coordinates(shapely.centroid(hulls))
+    if shapely.contains_xy(union, hearts[:, 0], hearts[:, 1]).all():
+        return union
+    reach = float(np.abs(shapely.total_bounds(hulls)).max())
+    return shapely.union_all(hulls, grid_size=2e-8 * reach)
 
 
 def _signed(fit: shapely.Geometry, half: float, step: float) -> NDArray[np.float32]:

@@ -146,7 +146,6 @@ def test_the_centre_is_off_by_what_the_body_has_too_much() -> None:
     assert 0.01 < apart <= pattern.off_centre + 0.01
 
 
-@pytest.mark.xfail(strict=True, reason="GEOS loses parts of a union of nearly coincident sides")
 def test_the_no_fit_polygon_of_a_half_turn() -> None:
     """A hundred-thousandth of a radian changes no area by a thousandth; a part lost from it does."""
     outline = (
