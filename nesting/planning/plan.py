@@ -38,6 +38,7 @@ def improving_layouts(
         if plan is not None:
             layout = layout_of(order, plan, named)
             if not faults(layout):
+                search.accept(plan)
                 yield Improvement(layout, plan)
                 if stop():
                     return

@@ -1,20 +1,20 @@
 """The search over an order: lay greedily, then keep improving, one small step a round.
 
-Each round is one of: force one more unit in; empty a hide into the others; squeeze a hide so that
-what is left grows. The first that can still matter is tried.
+Each round is one of: force one more unit in; lay a cheaper set of hides, which takes over once it
+holds all; squeeze a hide so that what is left grows. The first that can still matter is tried.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nesting.errors import InputError
 from nesting.files.order import Order
-from nesting.packing import kernels
 from nesting.packing.arrays import State
 from nesting.packing.fill import FillParams, greedy, insert_more, squeeze
 from nesting.packing.separate import Effort
@@ -33,6 +33,15 @@ SQUEEZE = Effort(wide=16, near=12, patience=60, strikes=1)
 HEADINGS = 3
 """So many headings are tried before the best is improved."""
 
+ALL_SETS = 8
+"""Of so many hides all sets are thought of, of more only small ones."""
+
+ROUNDS_OF_RIVAL = 25
+"""So many insertions are tried on a cheaper set of hides at a time."""
+
+MOST_ATTEMPTS = 6
+"""So often each set is begun, from another heading each time."""
+
 MOST_FILL = 400
 """No more fill units than this are offered to one hide."""
 
@@ -48,8 +57,6 @@ class Laid:
     state: State
     limit: Floats
     bite: float = 0.02
-    misses: int = 0
-    emptied: bool = field(default=False)
 
     def on(self) -> list[int]:
         """Indices of the units on the table."""
@@ -62,6 +69,16 @@ class Laid:
     def taken(self) -> float:
         """Usable leather up to where the pieces reach, mm²."""
         return self.table.taken(self.reach()) if self.state.active.any() else 0.0
+
+
+@dataclass
+class Rival:
+    """A cheaper set of hides on which the order is being laid; ``left`` is what has no room there yet."""
+
+    hides: frozenset[int]
+    laid: dict[int, Laid] | None = None
+    left: list[Unit] = field(default_factory=list)
+    rounds: int = 0
 
 
 class Search:
@@ -83,9 +100,16 @@ class Search:
             {i for i, line in enumerate(order.lines) if line.takes(hide) and self._holds(h, i)}
             for h, hide in enumerate(order.hides)
         ]
+        self.leather = [
+            max((opened_leather(hide, order, p).area for p in self.patterns.values()), default=0.0)
+            for hide in order.hides
+        ]
         self.pull = np.array([1.0, 0.02])
         self.laid: dict[int, Laid] = {}
         self.left: list[Unit] = []
+        self.best: Score | None = None
+        self.rival: Rival | None = None
+        self.attempts: dict[frozenset[int], int] = {}
 
     def _holds(self, h: int, line: int) -> bool:
         hide = self.order.hides[h]
@@ -94,15 +118,22 @@ class Search:
     # ---------------------------------------------------------------------------------- rounds
 
     def run(self) -> Iterator[Plan | None]:
-        """Yield a plan whenever it is better than all before, None after each other round."""
-        best: Score | None = None
+        """Yield a plan whenever it is better than all accepted before, None after each other round.
+
+        Who takes a plan says so with ``accept``; one that is refused hides no other.
+        """
+        refused: Score | None = None
         for _ in self._rounds():
             plan = self.plan()
-            if best is None or plan.score < best:
-                best = plan.score
+            if (self.best is None or plan.score < self.best) and plan.score != refused:
+                refused = plan.score
                 yield plan
             else:
                 yield None
+
+    def accept(self, plan: Plan) -> None:
+        """Only better plans than this one are wanted from now on."""
+        self.best = plan.score
 
     def _rounds(self) -> Iterator[None]:
         best: tuple[Score, dict[int, Laid], list[Unit]] | None = None
@@ -124,8 +155,8 @@ class Search:
         roll = self.chance.random()
         if self.left and roll < 0.8:
             self._force_one()
-        elif len(self.laid) > 1 and roll < 0.6 and self._spare():
-            self._empty_one()
+        elif roll < 0.6 and not self.left and not fill_lines(self.order) and self._has_rival():
+            self._further_rival()
         elif fill_lines(self.order) and roll < 0.85:
             self._fill_one()
         else:
@@ -143,12 +174,8 @@ class Search:
 
     def _hides_in_order(self) -> list[int]:
         """Hides by what their leather costs for each mm², cheapest first."""
-        areas = [
-            max((opened_leather(hide, self.order, p).area for p in self.patterns.values()), default=0.0)
-            for hide in self.order.hides
-        ]
-        order = [h for h in range(len(self.order.hides)) if self.fits[h] and areas[h] > 0]
-        return sorted(order, key=lambda h: (self.burden[h] / areas[h], h))
+        usable = [h for h in range(len(self.order.hides)) if self.fits[h] and self.leather[h] > 0]
+        return sorted(usable, key=lambda h: (self.burden[h] / self.leather[h], h))
 
     def _units_for(self, h: int) -> list[Unit]:
         """The wanted units the hide may take, and fill units: of each line what its area could hold."""
@@ -183,19 +210,25 @@ class Search:
         The first hides are laid to the end even when time is up: a piece is only said to have found
         no room where its place was looked for.
         """
-        first = not self.laid
-        self.laid, self.left = {}, self._by_difficulty(wanted_units(self.order))
+        self.laid, self.left = self._laid_on(self._hides_in_order(), turn, self.stop if self.laid else never)
+
+    def _laid_on(self, hides: Iterable[int], turn: int, stop: Stop) -> tuple[dict[int, Laid], list[Unit]]:
+        """The order laid greedily on some of the hides, the cheapest leather first; and what is left."""
+        laid: dict[int, Laid] = {}
+        left = self._by_difficulty(wanted_units(self.order))
+        chosen = set(hides)
         for h in self._hides_in_order():
-            units = self._units_for(h)
-            if not units or not (self.left or fill_lines(self.order)):
+            units = self._units_for(h) if h in chosen else []
+            if not units or not (left or fill_lines(self.order)):
                 continue
             choices = headings(self.order.hides[h])
             heading = choices[turn % len(choices)]
             table = set_table(self.order.hides[h], self.order, self.patterns, units, heading)
-            laid = Laid(table, *table.fresh())
-            self.left = self._lay_on(laid, self.left, never if first else self.stop)
-            if laid.on():
-                self.laid[h] = laid
+            here = Laid(table, *table.fresh())
+            left = self._lay_on(here, left, stop)
+            if here.on():
+                laid[h] = here
+        return laid, left
 
     def _lay_on(self, laid: Laid, wanted: list[Unit], stop: Stop) -> list[Unit]:
         """Greedily insert wanted units, then fill units; return the wanted ones without room."""
@@ -219,13 +252,18 @@ class Search:
     # ------------------------------------------------------------------------------- improving
 
     def _force_one(self) -> None:
-        unit = self.left[int(self.chance.integers(len(self.left)))]
-        hosts = [h for h in self.laid if unit.line in self.fits[h]]
-        if not hosts:
+        if not self._force(self.laid, self.left):
             self._squeeze_one()
-            return
-        if self._insert(self.laid[hosts[int(self.chance.integers(len(hosts)))]], unit):
-            self.left.remove(unit)
+
+    def _force(self, laid: dict[int, Laid], left: list[Unit]) -> bool:
+        """Try to insert one of ``left`` on one of the tables; False when none of them takes it."""
+        unit = left[int(self.chance.integers(len(left)))]
+        hosts = [h for h in laid if unit.line in self.fits[h]]
+        if not hosts:
+            return False
+        if self._insert(laid[hosts[int(self.chance.integers(len(hosts)))]], unit):
+            left.remove(unit)
+        return True
 
     def _insert(self, laid: Laid, unit: Unit) -> bool:
         slot = _Pool(laid.table, laid.state).take(unit)
@@ -239,7 +277,7 @@ class Search:
         if done:
             laid.limit[:] = limit
             laid.limit[2] = max(laid.limit[0], laid.reach())
-            laid.bite, laid.misses = 0.02, 0
+            laid.bite = 0.02
         return done
 
     def _fill_one(self) -> None:
@@ -249,42 +287,59 @@ class Search:
             line = lines[int(self.chance.integers(len(lines)))]
             self._insert(self.laid[h], unit_of(self.order.lines, line, False))
 
-    def _free(self, h: int) -> float:
-        laid = self.laid[h]
-        return float(laid.table.leather.area) - sum(self._area(laid.table.units[u]) for u in laid.on())
+    def _has_rival(self) -> bool:
+        """Whether a cheaper set of hides is being laid, or one is left that may be begun."""
+        if self.rival is not None and self._burden(self.rival.hides) < self._burden(self.laid):
+            return True
+        chosen = self._cheaper_set()
+        self.rival = None if chosen is None else Rival(chosen)
+        return chosen is not None
 
-    def _spare(self) -> bool:
-        """Whether the other hides might have room for what the least filled one holds."""
-        source = self._least_filled()
-        if self.laid[source].misses > 40:
-            return False
-        held = sum(self._area(self.laid[source].table.units[u]) for u in self.laid[source].on())
-        return sum(self._free(h) for h in self.laid if h != source) > 1.1 * held
+    def _burden(self, hides: Iterable[int]) -> float:
+        return sum(self.burden[h] for h in hides)
 
-    def _least_filled(self) -> int:
-        return min(
-            self.laid,
-            key=lambda h: (
-                sum(self._area(self.laid[h].table.units[u]) for u in self.laid[h].on())
-                / max(self.burden[h], 1e-9)
-            ),
-        )
+    def _cheaper_set(self) -> frozenset[int] | None:
+        """The least often tried, then cheapest set of hides that costs less and might hold all."""
+        now = self._burden(self.laid)
+        sets = [s for s in self._sets() if self._burden(s) < now and self.attempts.get(s, 0) < MOST_ATTEMPTS]
+        return min(sets, key=lambda s: (self.attempts.get(s, 0), self._burden(s), sorted(s)), default=None)
 
-    def _empty_one(self) -> None:
-        """Move one unit off the least filled hide to another; drop the hide when nothing is left on it."""
-        source = self._least_filled()
-        laid = self.laid[source]
-        on = laid.on()
-        u = on[int(self.chance.integers(len(on)))]
-        unit = laid.table.units[u]
-        others = [h for h in self.laid if h != source and unit.line in self.fits[h]]
-        if not others or not self._insert(self.laid[others[int(self.chance.integers(len(others)))]], unit):
-            laid.misses += 1
-            return
-        for item in laid.table.groups[u]:
-            kernels.lift(item, laid.state)
-        if len(on) == 1:
-            del self.laid[source]
+    def _sets(self) -> list[frozenset[int]]:
+        """Sets of hides with leather enough for the order and one that takes each line.
+
+        All sets of few hides; of many, the single ones, the pairs, and the present ones less one.
+        """
+        hides = self._hides_in_order()
+        if len(hides) <= ALL_SETS:
+            sizes = range(1, len(hides) + 1)
+            sets = [frozenset(c) for size in sizes for c in combinations(hides, size)]
+        else:
+            sets = [frozenset(c) for size in (1, 2) for c in combinations(hides, size)]
+            sets += [frozenset(self.laid) - {h} for h in self.laid]
+        wanted = wanted_units(self.order)
+        lines = {u.line for u in wanted}
+        need = sum(self._area(u) for u in wanted)
+        return [
+            s
+            for s in sets
+            if sum(self.leather[h] for h in s) >= need and lines <= set().union(*(self.fits[h] for h in s))
+        ]
+
+    def _further_rival(self) -> None:
+        """Lay the rival set of hides, or insert one more unit there; it takes over once it holds all."""
+        rival = self.rival
+        assert rival is not None
+        if rival.laid is None:
+            turn = self.variant + self.attempts.get(rival.hides, 0)
+            rival.laid, rival.left = self._laid_on(rival.hides, turn, self.stop)
+        else:
+            rival.rounds += 1
+            self._force(rival.laid, rival.left)
+        if not rival.left:
+            self.laid, self.left, self.rival = rival.laid, [], None
+        elif rival.rounds >= ROUNDS_OF_RIVAL:
+            self.attempts[rival.hides] = self.attempts.get(rival.hides, 0) + 1
+            self.rival = None
 
     def _squeeze_one(self) -> None:
         h = list(self.laid)[int(self.chance.integers(len(self.laid)))]
