@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nesting.packing import kernels
+from nesting.packing.grid import signed_grid
 from nesting.packing.problem import Interval, Points
 
 Floats = NDArray[np.float64]
@@ -70,7 +70,9 @@ def build_depths(outlines: list[Points], turns: list[tuple[Interval, ...]]) -> D
 @lru_cache(maxsize=2 * TABLE_BUDGET)
 def _table(a: bytes, b: bytes, turn: float, half: float) -> NDArray[np.float32]:
     """One table. Kept: the same shapes come again with every region and every frame that is tried."""
-    return _signed(no_fit_polygon(_parts(a), _parts(b), turn), half, 2.0 * half / (NODES - 1))
+    fit = no_fit_polygon(_parts(a), _parts(b), turn)
+    grid = signed_grid(fit, _edges(fit), (-half, -half), 2.0 * half / (NODES - 1), NODES, NODES)
+    return grid.astype(np.float32)
 
 
 @lru_cache(maxsize=64)
@@ -153,16 +155,6 @@ def _whole_union(hulls: NDArray[np.object_]) -> shapely.Geometry:
         return union
     reach = float(np.abs(shapely.total_bounds(hulls)).max())
     return shapely.union_all(hulls, grid_size=2e-8 * reach)
-
-
-def _signed(fit: shapely.Geometry, half: float, step: float) -> NDArray[np.float32]:
-    edges = _edges(fit)
-    grid = kernels.distance_grid(edges, -half, -half, step, NODES, NODES)
-    axis = -half + step * np.arange(NODES)
-    shapely.prepare(fit)
-    inside = shapely.contains_xy(fit, *np.meshgrid(axis, axis))
-    signed: NDArray[np.float32] = np.where(inside, grid, -grid).astype(np.float32)
-    return signed
 
 
 def _edges(geometry: shapely.Geometry) -> Floats:

@@ -82,25 +82,3 @@ def insert_more(
         state.active[:] = active
         restore(state, poses, arrays, limit)
     return False
-
-
-def squeeze(
-    state: State, arrays: Arrays, limit: Floats, bite: float, along: int, effort: Effort,
-    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop,
-) -> bool:  # fmt: skip
-    """Take ``bite`` off the far side of ``limit`` along x (0) or y (1) and separate within it.
-
-    On success ``limit`` is what the pieces now reach; otherwise state and limit are as before.
-    """
-    poses, before = state.poses.copy(), limit.copy()
-    reach = float(state.bodies[state.active, 2 + along].max())
-    cut = limit[along] + chance.random() * (reach - limit[along])
-    limit[2 + along] = reach - bite
-    moved = state.active & (state.poses[:, along] > cut)
-    state.poses[moved, along] -= bite
-    if separate(state, arrays, limit, rng, effort, stop) == 0.0:
-        limit[2 + along] = float(state.bodies[state.active, 2 + along].max())
-        return True
-    limit[:] = before
-    restore(state, poses, arrays, limit)
-    return False

@@ -558,9 +558,9 @@ def mate_loss(item, x, y, state, static):
 
 @_kernel
 def make_room(static):
-    """Scratch for one thread: the trial body and a part's body, each (1, row), a place (2,), no pull (2,)."""
+    """Scratch for one thread: the trial body and a part's body, each (1, row), and a place (2,)."""
     row = static.bodies.shape[1]
-    return np.empty((1, row)), np.empty((1, row)), np.empty(2), np.zeros(2)
+    return np.empty((1, row)), np.empty((1, row)), np.empty(2)
 
 
 @_plain
@@ -569,7 +569,7 @@ def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
 
     ``room`` is scratch, see ``make_room``.
     """
-    trial, part, _, _ = room
+    trial, part, _ = room
     shape = state.shapes[item]
     cos = math.cos(angle)
     sin = math.sin(angle)
@@ -778,11 +778,10 @@ def keep_best(table, cost, x, y, angle):
 
 
 @_plain
-def descend(item, table, row, step, turn, smallest, pull, state, static, fields, limit, room, rng):
+def descend(item, table, row, step, turn, smallest, state, static, fields, limit, room, rng):
     """Coordinate descent from ``table[row]`` (cost, x, y, angle), in place, with steps that halve on failure.
 
-    ``step`` mm and ``turn`` rad are first steps, ``smallest`` mm ends it. ``pull`` (2,) is added to
-    the cost as pull·(x, y): a greedy filler draws pieces towards a side with it.
+    ``step`` mm and ``turn`` rad are first steps, ``smallest`` mm ends it.
     """
     shape = state.shapes[item]
     ratio = turn / step
@@ -813,9 +812,7 @@ def descend(item, table, row, step, turn, smallest, pull, state, static, fields,
             angle = table[row, 3] + sign * da
             if da != 0.0:
                 angle = clamp_angle(shape, angle, static)
-            drawn = pull[0] * x + pull[1] * y
-            bound = table[row, 0] - drawn
-            cost = drawn + evaluate(item, x, y, angle, bound, state, static, fields, limit, room)
+            cost = evaluate(item, x, y, angle, table[row, 0], state, static, fields, limit, room)
             if cost < table[row, 0]:
                 table[row, 0] = cost
                 table[row, 1] = x
@@ -826,7 +823,7 @@ def descend(item, table, row, step, turn, smallest, pull, state, static, fields,
         if better:
             failed = 0
             step *= 1.2
-            if table[row, 0] <= 0.0 and pull[0] == 0.0 and pull[1] == 0.0:
+            if table[row, 0] <= 0.0:
                 return
         else:
             failed += 1
@@ -849,7 +846,6 @@ def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
     y = state.poses[item, 1]
     angle = state.poses[item, 2]
     place = room[2]
-    none = room[3]
     free = turns_freely(shape, static)
     before = evaluate(item, x, y, angle, HUGE, state, static, fields, limit, room)
     if before == 0.0:
@@ -877,14 +873,10 @@ def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
     best = 0
     for k in range(table.shape[0]):
         if table[k, 0] < HUGE:
-            descend(
-                item, table, k, 0.02 * size, 0.05, 0.002 * size, none, state, static, fields, limit, room, rng
-            )
+            descend(item, table, k, 0.02 * size, 0.05, 0.002 * size, state, static, fields, limit, room, rng)
             if table[k, 0] < table[best, 0]:
                 best = k
-    descend(
-        item, table, best, 0.002 * size, 0.005, 0.00005 * size, none, state, static, fields, limit, room, rng
-    )
+    descend(item, table, best, 0.002 * size, 0.005, 0.00005 * size, state, static, fields, limit, room, rng)
     if table[best, 0] < before:
         settle(item, table[best, 1], table[best, 2], table[best, 3], state, static, fields, limit, room)
         return True
@@ -992,7 +984,6 @@ def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
     table[:, 0] = HUGE
     near[:, 0] = HUGE
     place = room[2]
-    none = room[3]
     for _ in range(tries):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
@@ -1003,9 +994,7 @@ def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
             keep_best(near, cost, place[0], place[1], a)
     for k in range(keep):
         if near[k, 0] < HUGE:
-            descend(
-                item, near, k, 0.05 * size, 0.1, 0.0005 * size, none, state, static, fields, limit, room, rng
-            )
+            descend(item, near, k, 0.05 * size, 0.1, 0.0005 * size, state, static, fields, limit, room, rng)
             if near[k, 0] == 0.0:
                 drawn = pull[0] * near[k, 1] + pull[1] * near[k, 2]
                 keep_best(table, drawn, near[k, 1], near[k, 2], near[k, 3])
@@ -1062,7 +1051,6 @@ def insert_cheapest(item, tries, state, static, fields, limit, rng):
     table = np.empty((4, 4))
     table[:, 0] = HUGE
     place = room[2]
-    none = room[3]
     for _ in range(tries):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
@@ -1071,9 +1059,7 @@ def insert_cheapest(item, tries, state, static, fields, limit, rng):
     best = 0
     for k in range(4):
         if table[k, 0] < HUGE and table[k, 0] > 0.0:
-            descend(
-                item, table, k, 0.05 * size, 0.1, 0.0005 * size, none, state, static, fields, limit, room, rng
-            )
+            descend(item, table, k, 0.05 * size, 0.1, 0.0005 * size, state, static, fields, limit, room, rng)
         if table[k, 0] < table[best, 0]:
             best = k
     settle(item, table[best, 1], table[best, 2], table[best, 3], state, static, fields, limit, room)

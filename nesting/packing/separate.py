@@ -58,7 +58,8 @@ def separate(
             since = 0 if loss < 0.98 * base else since + 1
             if loss < best:
                 best, best_poses = loss, state.poses.copy()
-                base = min(base, loss) if since == 0 else base
+                if since == 0:
+                    base = loss
             kernels.reweigh(effort.grow_least, effort.grow_most, effort.fade, state)
         if best == 0.0 or stop():
             break
@@ -72,3 +73,30 @@ def restore(state: State, poses: Floats, arrays: Arrays, limit: Floats) -> float
     state.poses[:] = poses
     loss: float = kernels.rebuild(state, arrays.static, arrays.fields, limit)
     return loss
+
+
+def reach(state: State) -> float:
+    """How far the pieces reach along x."""
+    return float(state.bodies[state.active, 2].max())
+
+
+def squeeze(
+    state: State, arrays: Arrays, limit: Floats, bite: float, effort: Effort,
+    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop,
+) -> bool:  # fmt: skip
+    """Take ``bite`` off the far side of ``limit`` along x and separate within it.
+
+    What lies beyond a random cut is shifted by the bite first. On success ``limit`` is what the pieces
+    now reach; otherwise state and limit are as before.
+    """
+    poses, before = state.poses.copy(), limit.copy()
+    far = reach(state)
+    cut = limit[0] + chance.random() * (far - limit[0])
+    limit[2] = far - bite
+    state.poses[state.active & (state.poses[:, 0] > cut), 0] -= bite
+    if separate(state, arrays, limit, rng, effort, stop) == 0.0:
+        limit[2] = reach(state)
+        return True
+    limit[:] = before
+    restore(state, poses, arrays, limit)
+    return False

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from nesting.packing import kernels
 from nesting.packing.arrays import Arrays, State
-from nesting.packing.separate import EXPLORE, POLISH, Effort, restore, separate
-from nesting.packing.stop import Stop
+from nesting.packing.separate import EXPLORE, POLISH, Effort, reach, restore, separate, squeeze
+from nesting.packing.stop import Stop, never
 
 Floats = NDArray[np.float64]
 OnBetter = Callable[[float, State], None]
@@ -56,20 +56,15 @@ def pack_strip(
     chance = np.random.default_rng(seed)
     state = arrays.fresh_state()
     limit = np.array(arrays.problem.box, dtype=np.float64)
-    length = first_layout(state, arrays, limit, rng, params, stop)
+    length = first_layout(state, arrays, limit, rng, params)
     on_better(length, state)
     best = state.poses.copy()
     length, best = _explore(state, arrays, limit, length, best, rng, chance, explore_stop, on_better, params)
     return _compress(state, arrays, limit, length, best, rng, chance, stop, on_better, params)
 
 
-def used_length(state: State) -> float:
-    """How far the pieces reach along x."""
-    return float(state.bodies[state.active, 2].max())
-
-
 def first_layout(
-    state: State, arrays: Arrays, limit: Floats, rng: NDArray[np.uint64], params: StripParams, stop: Stop
+    state: State, arrays: Arrays, limit: Floats, rng: NDArray[np.uint64], params: StripParams
 ) -> float:
     """A first feasible layout: pieces drop in by size where they overlap least, then separate."""
     static = arrays.static
@@ -81,8 +76,8 @@ def first_layout(
         limit[2] = limit[0] + length
         for item in np.argsort(-areas, kind="stable"):
             kernels.insert_cheapest(item, 60, state, static, arrays.fields, limit, rng)
-        if separate(state, arrays, limit, rng, params.explore, lambda: False) == 0.0:
-            return used_length(state) - float(limit[0])
+        if separate(state, arrays, limit, rng, params.explore, never) == 0.0:
+            return reach(state) - float(limit[0])
         length *= 1.1
         state.active[:] = False
 
@@ -97,7 +92,7 @@ def _explore(
     while not stop():
         loss = separate(state, arrays, limit, rng, params.explore, stop)
         if loss == 0.0:
-            length, best = used_length(state) - limit[0], state.poses.copy()
+            length, best = reach(state) - limit[0], state.poses.copy()
             on_better(length, state)
             pool.clear()
             limit[2] = limit[0] + length * (1.0 - params.bite)
@@ -131,15 +126,11 @@ def _compress(
     rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop, on_better: OnBetter,
     params: StripParams,
 ) -> float:  # fmt: skip
+    restore(state, best, arrays, limit)
     bite = 0.5 * params.bite
     while not stop():
-        restore(state, best, arrays, limit)
-        cut = limit[0] + chance.random() * length
-        squeeze = bite * length
-        state.poses[state.poses[:, 0] > cut, 0] -= squeeze
-        limit[2] = limit[0] + length - squeeze
-        if separate(state, arrays, limit, rng, params.polish, stop) == 0.0:
-            length, best = used_length(state) - limit[0], state.poses.copy()
+        if squeeze(state, arrays, limit, bite * length, params.polish, rng, chance, stop):
+            length = reach(state) - limit[0]
             on_better(length, state)
         else:
             bite = max(0.0002, 0.93 * bite)

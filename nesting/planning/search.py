@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from nesting.errors import InputError
 from nesting.files.order import Order
 from nesting.packing.arrays import State
-from nesting.packing.fill import FillParams, greedy, insert_more, squeeze
-from nesting.packing.separate import Effort
+from nesting.packing.fill import FillParams, greedy, insert_more
+from nesting.packing.separate import Effort, reach, squeeze
 from nesting.packing.stop import Stop, never
 from nesting.packing.strip import seed_state
 from nesting.planning.demand import Unit, fill_lines, unit_of, wanted_units
@@ -25,6 +25,7 @@ from nesting.planning.leather import allowed
 from nesting.planning.patterns import Pattern, pattern_of
 from nesting.planning.score import Plan, Score, burdens
 from nesting.planning.table import Table, can_hold, headings, opened_leather, set_table
+from nesting.rings import Pose
 
 Floats = NDArray[np.float64]
 
@@ -64,7 +65,7 @@ class Laid:
 
     def reach(self) -> float:
         """How far the pieces reach on the table."""
-        return float(self.state.bodies[self.state.active, 2].max())
+        return reach(self.state)
 
     def taken(self) -> float:
         """Usable leather up to where the pieces reach, mm²."""
@@ -124,10 +125,10 @@ class Search:
         """
         refused: Score | None = None
         for _ in self._rounds():
-            plan = self.plan()
-            if (self.best is None or plan.score < self.best) and plan.score != refused:
-                refused = plan.score
-                yield plan
+            score = self.score()
+            if (self.best is None or score < self.best) and score != refused:
+                refused = score
+                yield self.plan(score)
             else:
                 yield None
 
@@ -141,7 +142,7 @@ class Search:
             if best is not None and self.stop():
                 break
             self._lay_all(self.variant + turn)
-            score = self.plan().score
+            score = self.score()
             if best is None or score < best[0]:
                 best = (score, self.laid, self.left)
             yield
@@ -348,32 +349,31 @@ class Search:
         # Bites of all sizes about the one that last went well.
         bite = laid.bite * float(np.exp(self.chance.normal(0.0, 0.7))) * length
         done = squeeze(
-            laid.state, laid.table.arrays, laid.limit, bite, 0, SQUEEZE, self.rng, self.chance, self.stop
+            laid.state, laid.table.arrays, laid.limit, bite, SQUEEZE, self.rng, self.chance, self.stop
         )
         laid.bite = min(0.03, 1.5 * laid.bite) if done else max(0.0005, 0.9 * laid.bite)
 
     # --------------------------------------------------------------------------------- result
 
-    def plan(self) -> Plan:
-        """The present state as a plan with its score."""
-        fill = 0
-        on: list[tuple[tuple[int, bool, tuple[object, ...]], ...]] = []
-        for h in range(len(self.order.hides)):
-            laid = self.laid.get(h)
-            if laid is None:
-                on.append(())
-                continue
-            poses = laid.table.poses(laid.state)
-            units = laid.table.units
-            on.append(tuple((units[u].line, units[u].wanted, p) for u, p in poses.items()))
-            fill += sum(units[u].pieces for u in poses if not units[u].wanted)
-        score = Score(
+    def score(self) -> Score:
+        """How good the present state is."""
+        units = [laid.table.units[u] for laid in self.laid.values() for u in laid.on()]
+        return Score(
             missing=sum(u.pieces for u in self.left),
-            unfilled=-fill,
+            unfilled=-sum(u.pieces for u in units if not u.wanted),
             burden=sum(self.burden[h] for h in self.laid),
             taken=sum(laid.taken() for laid in self.laid.values()),
         )
-        return Plan(score, tuple(on))  # type: ignore[arg-type]
+
+    def plan(self, score: Score | None = None) -> Plan:
+        """The present state as a plan; ``score`` where it is known already."""
+        on: list[tuple[tuple[int, bool, tuple[Pose, ...]], ...]] = []
+        for h in range(len(self.order.hides)):
+            laid = self.laid.get(h)
+            poses = {} if laid is None else laid.table.poses(laid.state)
+            units = () if laid is None else laid.table.units
+            on.append(tuple((units[u].line, units[u].wanted, p) for u, p in poses.items()))
+        return Plan(self.score() if score is None else score, tuple(on))
 
 
 class _Pool:
