@@ -1,13 +1,17 @@
-"""What people type for a hide's price: ``62 USD``, ``9.50 USD/ft2``, ``EUR 1.10 per dm2``."""
+"""A hide's price, as people type it (``62 USD``, ``9.50 USD/ft2``, ``EUR 1.10 per dm2``) and in all."""
 
 from __future__ import annotations
 
 import re
 from decimal import Decimal
+from fractions import Fraction
 from typing import get_args
 
 from nesting.errors import InputError
 from nesting.files.hide import Price, PriceBasis
+from nesting.units import DM2_MM2, FT2_MM2
+
+_MM2 = {"ft2": FT2_MM2, "dm2": DM2_MM2, "m2": Fraction(1_000_000)}
 
 _AMOUNT = r"(?P<amount>\d+(?:\.\d+)?)"
 _CURRENCY = r"(?P<currency>[A-Za-z]{3})"
@@ -29,3 +33,10 @@ def parse_price(text: str) -> Price:
     basis = (found["basis"] or "hide").replace("²", "2").replace("sq ft", "ft2")
     known: dict[str, PriceBasis] = {word: word for word in get_args(PriceBasis)}
     return Price(Decimal(found["amount"]), found["currency"].upper(), known[basis])
+
+
+def whole_price(price: Price, area_mm2: float | Fraction) -> Fraction:
+    """What a hide of this (priced) area costs."""
+    if price.basis == "hide":
+        return Fraction(price.amount)
+    return Fraction(price.amount) * Fraction(area_mm2) / _MM2[price.basis]

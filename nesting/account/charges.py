@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from nesting import rings
-from nesting.account.money import cents, shared, whole_price
+from nesting.account.money import cents, shared
 from nesting.files.hide import Hide
 from nesting.files.order import Costs, Order, OrderLine, Rate
 from nesting.files.panel import Panel
 from nesting.files.report import Way
 from nesting.judge.scene import Piece
+from nesting.prices import whole_price
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from nesting.errors import InputError
-from nesting.files.hide import Hide, Price
-from nesting.units import DM2_MM2, FT2_MM2
-
-_MM2 = {"ft2": FT2_MM2, "dm2": DM2_MM2, "m2": Fraction(1_000_000)}
+from nesting.files.hide import Hide
 
 
 def cents(amount: Fraction) -> int:
@@ -42,13 +39,6 @@ def shared(amount_cents: int, weights: Sequence[Fraction]) -> list[int]:
     for i in by_loss[: amount_cents - sum(parts)]:
         parts[i] += 1
     return parts
-
-
-def whole_price(price: Price, area_mm2: float | Fraction) -> Fraction:
-    """What a hide of this (priced) area costs."""
-    if price.basis == "hide":
-        return Fraction(price.amount)
-    return Fraction(price.amount) * Fraction(area_mm2) / _MM2[price.basis]
 
 
 def one_currency(hides: Iterable[Hide], stated: str | None) -> str | None:

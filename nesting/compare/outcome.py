@@ -8,12 +8,13 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TypeVar
 
-from nesting.account.money import cents, money, whole_price
+from nesting.account.money import cents, money
 from nesting.account.words import average
 from nesting.compare.trials import Trial
 from nesting.files.hide import Hide
 from nesting.files.layout import Layout
 from nesting.files.report import Cost, CostLine, Report
+from nesting.prices import whole_price
 from nesting.units import FT2_MM2
 
 FOOT_OF_PIECES = "1 ft² of pieces"

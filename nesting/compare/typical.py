@@ -19,10 +19,11 @@ from numpy.typing import NDArray
 from shapely import affinity
 
 from nesting import rings
-from nesting.account.money import cents, money, whole_price
+from nesting.account.money import cents, money
 from nesting.compare.typical_shapes import SHAPES, CutShape
 from nesting.errors import InputError
 from nesting.files.hide import Flaw, Hide, Price, Severity
+from nesting.prices import whole_price
 from nesting.units import FT2_MM2
 
 FLAW_LEVELS = ("few flaws", "usual flaws", "many flaws")

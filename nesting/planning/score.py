@@ -6,20 +6,17 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from nesting.files.hide import Hide
+from nesting.prices import whole_price
 from nesting.rings import Pose, area
-from nesting.units import DM2_MM2, FT2_MM2
-
-_UNIT_MM2 = {"ft2": float(FT2_MM2), "dm2": float(DM2_MM2), "m2": 1e6}
 
 
 def hide_price(hide: Hide) -> Decimal | None:
     """What the whole hide costs; None when it has no price."""
     if hide.price is None:
         return None
-    if hide.price.basis == "hide":
-        return hide.price.amount
     size = hide.measured.best_area_mm2 if hide.measured else area(hide.outline)
-    return hide.price.amount * Decimal(size) / Decimal(_UNIT_MM2[hide.price.basis])
+    whole = whole_price(hide.price, size)
+    return Decimal(whole.numerator) / Decimal(whole.denominator)
 
 
 def burdens(hides: tuple[Hide, ...]) -> list[float]:

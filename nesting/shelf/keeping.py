@@ -11,7 +11,7 @@ from pathlib import Path
 
 from nesting.account import Keep, account, remnants
 from nesting.account.areas import priced_area, total, yields
-from nesting.account.money import cents, money, one_currency, whole_price
+from nesting.account.money import cents, money, one_currency
 from nesting.errors import InputError
 from nesting.files.hide import Hide
 from nesting.files.hide_file import hide_to_json
@@ -21,6 +21,7 @@ from nesting.files.layout_file import layout_to_json
 from nesting.files.report import Areas, HideAccount, Yield
 from nesting.judge import assert_layout_valid
 from nesting.judge.scene import Pattern, scene_of
+from nesting.prices import whole_price
 from nesting.rings import area
 from nesting.shelf.change import Change, Leaving, decide, digest, finish
 from nesting.shelf.folder import Shelf, Shelved, check_folder, look

@@ -12,9 +12,10 @@ import shapely
 from shapely import Polygon
 
 from nesting.account.areas import priced_area
-from nesting.account.money import cents, money, shared, whole_price
+from nesting.account.money import cents, money, shared
 from nesting.files.hide import Flaw, Hide, Price
 from nesting.judge.shapes import polygon
+from nesting.prices import whole_price
 from nesting.rings import Ring, counter_clockwise, ring_from_points
 from nesting.shelf.leftover import GRID_MM, Leftover, polygons
 from nesting.shelf.straight import straight_edges

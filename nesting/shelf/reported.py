@@ -8,14 +8,15 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import ConfigDict, Field
+from pydantic import Field
 
 from nesting.errors import InputError
-from nesting.files.boundary import Name, Strict, Text, validated
+from nesting.files.boundary import Name, Text, validated
 from nesting.files.json_text import parse_json, read_text
 from nesting.files.layout import Layout
 from nesting.files.report import Areas, Yield
-from nesting.files.report_file import check_report
+from nesting.files.report_file import Areas as AreasModel
+from nesting.files.report_file import Open, check_report
 from nesting.shelf.journal import Count, Money
 
 
@@ -37,44 +38,30 @@ class Reported:
     credits: dict[str, Decimal | None]
 
 
-class _Open(Strict):
-    model_config = ConfigDict(strict=True, extra="ignore", allow_inf_nan=False, frozen=True)
-
-
-class _Areas(_Open):
-    hide: float
-    margins: float
-    flaws: float
-    usable: float
-    pieces: float
-    between: float
-    remnant: float
-
-
-class _Yield(_Open):
+class _Yield(Open):
     of_hide: float
     of_usable: float
 
 
-class _Hide(_Open):
+class _Hide(Open):
     hide: Name
     pieces: Count
-    areas_mm2: _Areas
+    areas_mm2: AreasModel
     yields: Annotated[_Yield, Field(alias="yield")]
 
 
-class _HideCost(_Open):
+class _HideCost(Open):
     hide: Name
     remnant_credit: Money | None
 
 
-class _Table(_Open):
+class _Table(Open):
     currency: Name | None
     total: dict[str, Any]
     per_hide: list[_HideCost]
 
 
-class _Report(_Open):
+class _Report(Open):
     title: Text
     hides: list[_Hide]
     cost: _Table | None

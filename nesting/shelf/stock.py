@@ -9,8 +9,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from nesting.account.areas import priced_area
-from nesting.account.money import cents, money, whole_price
+from nesting.account.money import cents, money
 from nesting.files.hide import Hide
+from nesting.prices import whole_price
 from nesting.shelf.journal import Cut
 
 
