@@ -175,7 +175,9 @@ def tell(m: Measurement, out: Path, picture: Path) -> None:
         f"camera about {m.stand.height:.0f} mm above the mat",
         f"lens      {m.lattice.camera.model} model, k1 {q.k1:+.4f} at the picture's corner; "
         f"residual {q.residual_px:.2f} px, 95 % under {m.residual_p95_px:.2f} px",
-        f"hold-out  {q.holdout_area_pct:+.3f} % of area at most (grid on the {m.holdout_side} left out)",
+        "hold-out  none: nothing could be left out"
+        if q.holdout_area_pct is None
+        else f"hold-out  {q.holdout_area_pct:+.3f} % of area at most (grid on the {m.holdout_side} left out)",
         f"thickness {q.thickness_mm:.2f} mm allowed for",
         f"edges     {len(m.hide.straight_edges)} straight; undecided along {q.undecided_mm:.0f} mm",
     ]

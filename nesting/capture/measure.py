@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
@@ -12,12 +12,16 @@ import shapely
 from numpy.typing import NDArray
 
 from nesting.capture import cv
+from nesting.capture.anchors import Anchors
+from nesting.capture.arrow import take_arrow
 from nesting.capture.decode import Photo, read_photo
 from nesting.capture.finer import finer_seed
 from nesting.capture.height import Stand, find_stand, lowered
+from nesting.capture.known import Known, confirm, on_picture, pitch_from
 from nesting.capture.lattice import Lattice, grow
 from nesting.capture.marks import Mark, OpenMark, find_holes, find_marks
 from nesting.capture.outline import Segmented, cells, segment
+from nesting.capture.pitches import Pitches, mean_pitch, refuse_odd, stretched
 from nesting.capture.plan import local_scale
 from nesting.capture.seeds import find_seeds
 from nesting.capture.shape import Edge, Kept, clean_polygon, keep
@@ -42,12 +46,13 @@ class Measurement:
     """A measured hide with everything a person needs to judge it.
 
     ``to_mat`` (2,) is added to the hide's coordinates to reach the mat's (x = i · pitch, y = j · pitch)
-    at the leather's height; ``outline_pixels`` (n, 2) is the outline as seen in the photograph.
+    at the leather's height; ``outline_pixels`` (n, 2) is the outline as seen in the photograph. Where
+    there is no ruled mat, ``lattice`` holds the points of known place, in mm, and ``pitch_mm`` is 1.
     """
 
     hide: Hide
     photo: Photo
-    lattice: Lattice
+    lattice: Lattice | Anchors
     stand: Stand
     pitch_mm: float
     thickness_mm: float
@@ -72,49 +77,115 @@ class Measurement:
 
 @dataclass(frozen=True)
 class Wishes:
-    """What the person states: name and weight of the hide, thickness (mm), severities by stroke colour."""
+    """What the person states: name and weight of the hide, thickness (mm), severities by stroke colour.
+
+    ``spine_colour`` is the colour of an arrow drawn along the backbone, in no other use.
+    """
 
     name: str = "hide"
     weight_oz: tuple[float, float] | None = None
     thickness_mm: float | None = None
     severity: Mapping[str, Severity] = field(default_factory=dict)
+    spine_colour: str | None = None
+
+
+@dataclass(frozen=True)
+class Trust:
+    """How far the frame of the measurement may be trusted.
+
+    ``sides`` are shares of the hide's sides that show grid; ``held`` the largest change of area (%) with a
+    part of the evidence left out, and which part, None where nothing can be left out; ``share`` the standard
+    deviation of the area, as a share of it, that comes from the frame.
+    """
+
+    sides: Mapping[str, float]
+    held: tuple[float, str] | None
+    share: float
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 def measure_photograph(
     path: Path,
-    pitch_mm: float,
+    pitch_mm: float | Pitches | None,
     *,
     name: str = "hide",
     weight_oz: tuple[float, float] | None = None,
     thickness_mm: float | None = None,
     severity: Mapping[str, Severity] | None = None,
+    spine_colour: str | None = None,
+    known: Sequence[Known] = (),
     progress: Progress | None = None,
 ) -> Measurement:
     """Measure the hide on the photograph at ``path``; the mat's finest ruled lines are ``pitch_mm`` apart.
 
-    ``severity`` maps colours of flaw strokes ("red") to severities; others are ``weak``. ``progress``
-    is called with what is done next. Raises InputError for a file that is no image and CaptureRefused,
-    with the reason and the mend, for a photograph that cannot carry the measurement.
+    Two pitches are across and up in the picture. ``known`` lengths between points of the picture confirm the
+    pitch, or decide it where it is None. ``severity`` maps colours of flaw strokes ("red") to severities;
+    others are ``weak``. ``progress`` is called with what is done next. Raises InputError for a file that is
+    no image and CaptureRefused, with the reason and the mend, for a photograph that cannot carry the
+    measurement or that contradicts what is stated.
     """
     say = progress or (lambda _: None)
-    wishes = Wishes(name, weight_oz, thickness_mm, severity or {})
+    wishes = Wishes(name, weight_oz, thickness_mm, severity or {}, spine_colour)
     say("reading the photograph")
     photo = read_photo(path)
+    size = (photo.image.shape[1], photo.image.shape[0])
+    ends = _ends(known, photo, size)
     say("finding the mat's grid")
     lattice = find_lattice(photo)
+    pitches, pitch_share = _pitches(lattice, pitch_mm, ends)
+    pitch = mean_pitch(pitches)
     say("finding the hide")
-    segmented = segment(photo.image, lattice, pitch_mm)
-    size = (photo.image.shape[1], photo.image.shape[0])
-    sides = refuse_unseen(segmented, lattice, pitch_mm, size)
+    segmented = segment(photo.image, lattice, pitch)
+    sides = refuse_unseen(segmented, lattice, pitch, size)
     say("leaving out each side in turn")
-    change, side = hold_out(segmented, lattice, pitch_mm)
+    change, side = hold_out(segmented, lattice, pitch)
     refuse_unsteady(change, side)
+    share = max(abs(change) / 100.0, 2e-4)
+    notes = confirm(lattice.camera, np.array(pitches), ends, 0.5 * share, _scale_words(pitch_mm, pitch))
     say("looking for flaw marks")
     holes = find_holes(segmented)
     loops, open_marks = find_marks(segmented, holes)
-    return _assembled(
-        photo, lattice, segmented, pitch_mm, wishes, sides, (change, side), holes + loops, open_marks
-    )
+    trust = Trust(sides, (change, side), float(np.hypot(share, 2.0 * pitch_share)), tuple(notes))
+    undecided = undecided_length(segmented)
+    framed = stretched(lattice, segmented, holes + loops, open_marks, pitches)
+    return assembled(photo, framed[0], framed[1].outline, pitch, wishes, trust, *framed[2:], undecided)
+
+
+def _ends(known: Sequence[Known], photo: Photo, size: tuple[int, int]) -> list[tuple[Points, Known]]:
+    """The known lengths with their ends (2, 2) in px of the image as read."""
+    found = []
+    for one in known:
+        pixels = one.pixels
+        if pixels is None:
+            raise CaptureRefused(
+                f'"{one.text}" names sheets, but on a ruled mat there are none; give two points instead'
+            )
+        found.append((on_picture(pixels, photo.halved, size, "--known"), one))
+    return found
+
+
+def _pitches(
+    lattice: Lattice, stated: float | Pitches | None, ends: list[tuple[Points, Known]]
+) -> tuple[Pitches, float]:
+    """The two pitches (mm), and their relative deviation: 0 where they are stated: taken on trust."""
+    if stated is not None:
+        return (stated, stated) if isinstance(stated, float | int) else stated, 0.0
+    if not ends:
+        raise CaptureRefused(
+            "the pitch of the mat is never guessed: state it, or a known distance between two points"
+        )
+    pitch, share = pitch_from(lattice.camera, ends)
+    refuse_odd(pitch)
+    return (pitch, pitch), share
+
+
+def _scale_words(stated: float | Pitches | None, pitch: float) -> str:
+    if stated is None:
+        return f"a pitch of {pitch:.3f} mm"
+    if isinstance(stated, float | int):
+        return f"the pitch of {stated:g} mm"
+    return f"the pitches of {stated[0]:g} mm across and {stated[1]:g} mm up"
 
 
 def find_lattice(photo: Photo) -> Lattice:
@@ -152,28 +223,35 @@ def _thickness(wishes: Wishes) -> tuple[float, float]:
     return USUAL_THICKNESS
 
 
-def _assembled(
-    photo: Photo, lattice: Lattice, segmented: Segmented, pitch: float, wishes: Wishes,
-    sides: Mapping[str, float], held: tuple[float, str], marks: list[Mark], open_marks: list[OpenMark],
+def assembled(
+    photo: Photo, lattice: Lattice | Anchors, outline_on_mat: Points, pitch: float, wishes: Wishes,
+    trust: Trust, marks: list[Mark], open_marks: list[OpenMark], undecided: float,
 ) -> Measurement:  # fmt: skip
+    """The measured hide from what was found: outline (n, 2) and marks in mm as seen against the mat.
+
+    ``undecided`` is the length (mm) of outline that was hard to tell from the mat. Raises CaptureRefused
+    where an arrow for the spine is wished and none was drawn.
+    """
+    arrow = None
+    if wishes.spine_colour is not None:
+        arrow, marks, open_marks = take_arrow(wishes.spine_colour, marks, open_marks)
     rms, p95 = residuals(lattice)
     stand = find_stand(lattice.camera, pitch, rms, len(lattice.labels), photo.focal_35mm)
     thickness, thickness_deviation = _thickness(wishes)
-    polygon = clean_polygon(lowered(segmented.outline, stand, thickness))
+    polygon = clean_polygon(lowered(outline_on_mat, stand, thickness))
     kept = keep(polygon, MARGIN_MM)
     corner = kept.outline.min(axis=0)
     outline = kept.outline - corner
-    scale = float(local_scale(lattice.camera, pitch, segmented.outline.mean(axis=0)[None])[0])
+    scale = float(local_scale(lattice.camera, pitch, outline_on_mat.mean(axis=0)[None])[0])
     area = float(polygon.area)
     parts = {
-        "grid": area * max(abs(held[0]) / 100.0, 2e-4),
+        "grid": area * trust.share,
         "thickness": 2
         * area
         * np.hypot(thickness_deviation, thickness * stand.height_deviation / stand.height)
         / stand.height,
         "edge": float(polygon.length) * EDGE_DEVIATION_PX / scale,
     }
-    undecided = _undecided(segmented)
     deviation = float(np.sqrt(sum(v**2 for v in parts.values())))
     measured = Measured(
         best_area_mm2=area,
@@ -182,7 +260,7 @@ def _assembled(
         px_per_mm=scale,
         k1=lattice.camera.k1,
         residual_px=rms,
-        holdout_area_pct=held[0],
+        holdout_area_pct=None if trust.held is None else trust.held[0],
         thickness_mm=thickness,
         undecided_mm=undecided,
         image_sha256=photo.sha256,
@@ -192,13 +270,19 @@ def _assembled(
     hide = Hide(
         name=wishes.name, outline=ring_from_points(outline), weight_oz=wishes.weight_oz,
         straight_edges=straight, flaws=flaws, measured=measured,
+        spine=None if arrow is None else _segment(lowered(arrow, stand, thickness) - corner),
     )  # fmt: skip
-    notes, warnings = _remarks(photo, lattice, measured, wishes, sides, marks, open_marks, corner)
+    notes, warnings = _remarks(photo, lattice, measured, wishes, trust, open_marks, corner)
     return Measurement(
         hide, photo, lattice, stand, pitch, thickness, corner,
-        lattice.camera.project(segmented.outline / pitch), tuple(open_marks), sides, held[1], p95,
-        straight, notes, warnings,
+        lattice.camera.project(outline_on_mat / pitch), tuple(open_marks), trust.sides,
+        "none" if trust.held is None else trust.held[1], p95, straight, notes, warnings,
     )  # fmt: skip
+
+
+def _segment(ends: Points) -> Edge:
+    (x0, y0), (x1, y1) = ends.tolist()
+    return (x0, y0), (x1, y1)
 
 
 def _moved(edge: Edge, corner: Points) -> Edge:
@@ -207,7 +291,7 @@ def _moved(edge: Edge, corner: Points) -> Edge:
     return (x0 - x, y0 - y), (x1 - x, y1 - y)
 
 
-def _undecided(segmented: Segmented) -> float:
+def undecided_length(segmented: Segmented) -> float:
     """Length (mm) of outline where leather and mat look so alike that noise places the edge."""
     s = segmented
     at = np.round(s.plan.to_pixels(s.outline)).astype(int)
@@ -243,13 +327,15 @@ def _flaws(
 
 
 def _remarks(
-    photo: Photo, lattice: Lattice, measured: Measured, wishes: Wishes, sides: Mapping[str, float],
-    marks: list[Mark], open_marks: list[OpenMark], corner: Points,
+    photo: Photo, lattice: Lattice | Anchors, measured: Measured, wishes: Wishes, trust: Trust,
+    open_marks: list[OpenMark], corner: Points,
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:  # fmt: skip
-    notes, warnings = [], []
-    notes.append(
-        f"grid: {len(lattice.labels)} intersections, {'light' if lattice.sign > 0 else 'dark'} lines"
-    )
+    notes, warnings = [*trust.notes], [*trust.warnings]
+    if isinstance(lattice, Anchors):
+        notes.insert(0, lattice.what)
+    else:
+        lines = "light" if lattice.sign > 0 else "dark"
+        notes.insert(0, f"grid: {len(lattice.labels)} intersections, {lines} lines")
     if photo.halved:
         notes.append("the photograph is large; it was read at half its resolution")
     if wishes.thickness_mm is None and wishes.weight_oz is None:
@@ -258,7 +344,7 @@ def _remarks(
             "which widens the uncertainty; "
             'state it with --weight "4-5 oz" or --thickness "2 mm"'
         )
-    for side, share in sides.items():
+    for side, share in trust.sides.items():
         if share < 0.5:
             warnings.append(
                 f"little grid shows on the {side} of the hide; the other three sides carry the measurement"
@@ -277,4 +363,4 @@ def _remarks(
     return tuple(notes), tuple(warnings)
 
 
-__all__ = ["Kept", "Measurement", "find_lattice", "measure_photograph"]
+__all__ = ["Kept", "Measurement", "Trust", "Wishes", "assembled", "find_lattice", "measure_photograph"]

@@ -95,8 +95,9 @@ def _caption(canvas: NDArray[np.uint8], m: Measurement) -> None:
         f"{m.hide.name}: {format_area(q.best_area_mm2)}  +/- {q.area_u_mm2 / ft2:.2f} ft2 (k = 2)".replace(
             "²", "2"
         ),
-        f"{q.px_per_mm:.2f} px/mm, camera {m.stand.height:.0f} mm up, grid residual {q.residual_px:.2f} px, "
-        f"hold-out {q.holdout_area_pct:+.2f} %, {len(m.hide.flaws)} flaws",
+        f"{q.px_per_mm:.2f} px/mm, camera {m.stand.height:.0f} mm up, residual {q.residual_px:.2f} px, "
+        f"hold-out {'none' if q.holdout_area_pct is None else f'{q.holdout_area_pct:+.2f} %'}, "
+        f"{len(m.hide.flaws)} flaws",
     ]
     rows = 58
     strip = canvas[-rows:]

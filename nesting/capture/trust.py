@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from nesting.capture.anchors import Anchors
 from nesting.capture.camera import Camera, fit_camera
 from nesting.capture.lattice import Lattice
 from nesting.capture.outline import Segmented
@@ -151,7 +152,7 @@ def refuse_unsteady(change_pct: float, side: str) -> None:
         )
 
 
-def residuals(lattice: Lattice) -> tuple[float, float]:
+def residuals(lattice: Lattice | Anchors) -> tuple[float, float]:
     """Root mean square and 95th percentile of the intersections' residuals (px)."""
     off = np.hypot(*(lattice.camera.project(lattice.labels) - lattice.points).T)
     return float(np.sqrt((off**2).mean())), float(np.percentile(off, 95))

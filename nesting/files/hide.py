@@ -43,7 +43,8 @@ class Measured:
     px_per_mm: float
     k1: float
     residual_px: float
-    holdout_area_pct: float
+    holdout_area_pct: float | None
+    """None where nothing could be left out: four points of known place carry no test of themselves."""
     thickness_mm: float
     undecided_mm: float
     image_sha256: str

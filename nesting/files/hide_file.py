@@ -51,7 +51,7 @@ class _Measured(Strict):
     px_per_mm: Positive
     k1: float
     residual_px: NotNegative
-    holdout_area_pct: float
+    holdout_area_pct: float | None
     thickness_mm: NotNegative
     undecided_mm: NotNegative
     image_sha256: Text
