@@ -61,6 +61,7 @@ def run(
 ) -> None:
     """The same order on each of several hides, laid and judged on each alone: compare.json and pictures.
 
+    The layout on each hide at hand is kept as HIDE/layout.json in DIR, to be exported and cut.
     Area, yield, waste by cause and cost of each, the best one and why. For a hide not yet bought (--cut,
     --area, may be repeated) three typical outlines stand in, with few, usual and many flaws. A hide
     outside the order's weights is laid too, shown as such, and not called best. --pairs reckons with each
@@ -178,17 +179,33 @@ def _write(comparison: Comparison, folder: Path) -> list[str]:
     from nesting.compare.record import compare_to_json
     from nesting.files.compare_file import check_compare
     from nesting.files.json_text import dump_json, parse_json
-    from nesting.files.whole import write_whole
+    from nesting.files.whole import write_together
 
     text = dump_json(compare_to_json(comparison))
     check_compare(parse_json(text, "compare.json"), "compare.json")
     files: dict[str, bytes | str] = {"compare.json": text, "compare.png": comparison_chart(comparison)}
     if comparison.pairs is not None and any(comparison.pairs.sets):
         files["pairs.png"] = pairs_chart(comparison.pairs, comparison.currency)
-    make_folder(folder)
-    for name, data in files.items():
-        write_whole(folder / name, data)
-    return list(files)
+    layouts = _layouts(comparison)
+    for path in dict.fromkeys((folder / name).parent for name in (*files, *layouts)):
+        make_folder(path)
+    write_together({folder / name: data for name, data in (files | layouts).items()})
+    return [*files, *(name for name in layouts if name.endswith("layout.json"))]
+
+
+def _layouts(comparison: Comparison) -> dict[str, bytes | str]:
+    """The layout that each hide at hand was compared by, and its report, by file name."""
+    from nesting.compare.folders import LAYOUT, REPORT, folders
+    from nesting.files.json_text import dump_json
+    from nesting.files.layout_file import layout_to_json
+    from nesting.files.report import report_to_json
+
+    files: dict[str, bytes | str] = {}
+    for entry, kept in zip(comparison.entries, folders(comparison.entries), strict=True):
+        if kept is not None:
+            files[f"{kept}/{LAYOUT}"] = dump_json(layout_to_json(entry.usual.layout))
+            files[f"{kept}/{REPORT}"] = dump_json(report_to_json(entry.usual.report))
+    return files
 
 
 def _tell(comparison: Comparison, folder: Path, written: Sequence[str], as_json: bool) -> None:
@@ -204,7 +221,7 @@ def _tell(comparison: Comparison, folder: Path, written: Sequence[str], as_json:
         print(file=sys.stderr)
     for line in [*best_lines(comparison), *(f"note: {note}" for note in comparison.notes)]:
         print(line, file=sys.stderr)
-    print(f"written to {folder}: {' '.join(written)}", file=sys.stderr)
+    print(f"written to {folder}: {', '.join(written)}", file=sys.stderr)
     if as_json:
         print(json.dumps(compare_to_json(comparison), indent=2, ensure_ascii=False))
 

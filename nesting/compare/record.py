@@ -9,6 +9,7 @@ from typing import Any
 
 from nesting.compare.buying import HideSet
 from nesting.compare.comparison import Comparison, PairSets
+from nesting.compare.folders import LAYOUT, folders
 from nesting.compare.outcome import Entry, Outcome, Placed, to_cents
 from nesting.compare.typical import FLAW_LEVELS
 from nesting.files.hide import Hide
@@ -16,7 +17,10 @@ from nesting.files.report import Cost
 
 
 def compare_to_json(comparison: Comparison) -> dict[str, Any]:
-    """The object of ``compare.json``, kind ``compare``, version 1."""
+    """The object of ``compare.json``, kind ``compare``, version 1.
+
+    ``layout`` of an entry is its layout's file beside ``compare.json``; null where there is none to cut.
+    """
     bounds = comparison.bounds
     return {
         "kind": "compare",
@@ -26,7 +30,10 @@ def compare_to_json(comparison: Comparison) -> dict[str, Any]:
         "seed": comparison.seed,
         "bound": {"seconds": bounds.seconds} if bounds.rounds is None else {"rounds": bounds.rounds},
         "currency": comparison.currency,
-        "entries": [_entry(entry) for entry in comparison.entries],
+        "entries": [
+            {**_entry(entry), "layout": None if folder is None else f"{folder}/{LAYOUT}"}
+            for entry, folder in zip(comparison.entries, folders(comparison.entries), strict=True)
+        ],
         "best": [asdict(verdict) for verdict in comparison.best],
         "pairs": None if comparison.pairs is None else _pairs(comparison.pairs),
         "notes": list(comparison.notes),

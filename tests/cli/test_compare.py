@@ -12,6 +12,8 @@ from typer.testing import CliRunner, Result
 
 from cli.main import app
 from nesting.files.compare_file import check_compare
+from nesting.files.layout_file import read_layout
+from nesting.judge import assert_layout_valid
 
 LARGE = {
     "kind": "hide", "version": 1, "name": "large", "unit": "mm", "cut": "offcut", "weight_oz": [4, 5],
@@ -68,7 +70,7 @@ def test_every_hide_of_the_order(order: Path) -> None:
     result = compare(order, "--json")
     assert result.exit_code == 0, result.stderr
     out = order.parent / "out"
-    assert sorted(path.name for path in out.iterdir()) == ["compare.json", "compare.png"]
+    assert sorted(path.name for path in out.iterdir()) == ["compare.json", "compare.png", "large", "small"]
     assert (out / "compare.png").read_bytes().startswith(b"\x89PNG")
     data = json.loads((out / "compare.json").read_text())
     assert json.loads(result.stdout) == data
@@ -108,6 +110,44 @@ def test_a_hide_outside_the_weights_is_shown_and_never_best(order: Path) -> None
     assert "best: none: no hide is of the weight that the order asks for" in result.stderr
 
 
+def test_what_was_compared_can_be_cut(order: Path) -> None:
+    """The layouts of hides at hand are kept: those that the figures speak of, to be exported and entered."""
+    assert compare(order).exit_code == 0
+    out, found = order.parent / "out", entries(order)
+    named = {hide: entry["layout"] for hide, entry in found.items()}
+    # The thick one is outside the order's weights: shown, but not to be cut for it.
+    assert named == {"large": "large/layout.json", "small": "small/layout.json", "thick": None}
+    for hide in ("large", "small"):
+        layout = read_layout(out / named[hide])
+        assert_layout_valid(layout)
+        assert [laid.hide.name for laid in layout.hides] == [hide]
+        (outcome,) = found[hide]["outcomes"]
+        assert len(layout.hides[0].placements) == outcome["pieces"]
+        report = json.loads((out / hide / "report.json").read_text())
+        assert report["areas_mm2"] == outcome["areas_mm2"]
+    dxf = order.parent / "cut.dxf"
+    result = CliRunner().invoke(app, ["export", str(out / "large/layout.json"), "--dxf", str(dxf)])
+    assert (result.exit_code, dxf.is_file()) == (0, True)
+
+
+def test_layouts_of_several_panels_and_odd_names(order: Path) -> None:
+    write(order.parent / "large.hide.json", LARGE | {"name": "a/b"})
+    write(order.parent / "small.hide.json", SMALL | {"name": "Compare.json"})
+    write(order.parent / "tag.panel.json", PANEL | {"name": "tag", "pairing": "none"})
+    more = '[[pieces]]\npanel = "tag.panel.json"\npieces = 1\nweight_oz = "4-5 oz"\n'
+    order.write_text(ORDER.replace("[costs]", more + "[costs]"))
+    assert compare(order).exit_code == 0
+    kept = {hide: entry["layout"] for hide, entry in entries(order).items()}
+    assert kept == {"a/b": "a_b/layout.json", "Compare.json": "Compare.json-2/layout.json", "thick": None}
+    assert compare(order, "--fill").exit_code == 0
+    data = json.loads((order.parent / "out" / "compare.json").read_text())
+    layouts = [entry["layout"] for entry in data["entries"] if entry["hide"] == "a/b"]
+    assert sorted(layouts) == ["a_b/cuff/layout.json", "a_b/tag/layout.json"]
+    for name in layouts:
+        (laid,) = read_layout(order.parent / "out" / name).hides
+        assert {placement.panel for placement in laid.placements} == {Path(name).parts[1]}
+
+
 def test_named_hides_instead_of_the_orders(order: Path) -> None:
     order.write_text(ORDER.replace("*.hide.json", "gone-*.hide.json"))
     assert compare(order).exit_code == 1
@@ -119,12 +159,12 @@ def test_same_rounds_same_bytes(order: Path) -> None:
     out = order.parent / "out"
     words = (order.parent / "small.hide.json", "--seed", "3", "--pairs", "1..3")
     first, second = [
-        {path.name: path.read_bytes() for path in out.iterdir()}
+        {path.name: path.read_bytes() for path in out.rglob("*") if path.is_file()}
         for _ in range(2)
         if compare(order, *words).exit_code == 0
     ]
     assert first == second
-    assert sorted(first) == ["compare.json", "compare.png", "pairs.png"]
+    assert sorted(first) == ["compare.json", "compare.png", "layout.json", "pairs.png", "report.json"]
 
 
 def test_sets_for_so_many_pairs(order: Path) -> None:
