@@ -247,14 +247,16 @@ def _band(line: Points, width: float) -> list[Points]:
 
 
 def light_field(scene: Scene, rng: np.random.Generator) -> Image:
-    """Light on the scene: gradient, vignette and a large soft shadow."""
-    v, u = np.mgrid[-1:1:64j, -1:1:86j].astype(np.float32)
+    """Light on the scene: gradient, vignette and a large shadow, soft or (as of a rod in the sun) hard."""
+    v, u = np.mgrid[-1:1:1024j, -1:1:1376j] if scene.hard_shadow else np.mgrid[-1:1:64j, -1:1:86j]
+    u, v = u.astype(np.float32), v.astype(np.float32)
     light = 1 + scene.gradient[0] * u + scene.gradient[1] * v
     light *= 1 - scene.vignette * 0.5 * (u**2 + v**2)
     if scene.big_shadow:
         angle, where, soft = rng.uniform(0, 2 * np.pi), rng.uniform(-0.3, 0.5), rng.uniform(0.05, 0.4)
+        soft = 0.006 if scene.hard_shadow else soft
         side = (np.cos(angle) * u + np.sin(angle) * v - where) / soft
-        light *= 1 - scene.big_shadow / (1 + np.exp(-3 * side))
+        light *= 1 - scene.big_shadow / (1 + np.exp(np.clip(-3 * side, -80, 80)))
     return cv2.resize(light, (scene.width, scene.height), interpolation=cv2.INTER_CUBIC)
 
 

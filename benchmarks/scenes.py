@@ -83,6 +83,7 @@ class Scene:
     contact_shadow: float = 0.3
     contact_sigma: float = 4.0
     big_shadow: float = 0.0
+    hard_shadow: bool = False
     vignette: float = 0.25
     gradient: tuple[float, float] = (0.1, -0.1)
     glare: float = 0.0
@@ -167,13 +168,14 @@ def random_scene(
         contact_shadow=float(rng.uniform(0.1, 0.5)),
         contact_sigma=float(rng.uniform(2, 9)),
         big_shadow=float(rng.choice([0.0, rng.uniform(0.1, 0.4)])),
+        hard_shadow=bool(rng.random() < 0.4),
         vignette=float(rng.uniform(0.05, 0.4)),
         gradient=(float(rng.normal(0, 0.12)), float(rng.normal(0, 0.12))),
         glare=float(rng.choice([0.0, rng.uniform(0.02, 0.12)])),
         exposure=float(rng.uniform(0.75, 1.1)),
         noise=float(rng.uniform(0.003, 0.014)),
         blur=float(rng.uniform(0.4, 1.1)),
-        quality=int(rng.integers(72, 96)),
+        quality=int(rng.integers(70, 96)),
         warmth=float(rng.normal(0, 0.08)),
     )
     half = (
@@ -197,7 +199,7 @@ def _marks(scene: Scene, rng: np.random.Generator) -> dict[str, tuple[Stroke, ..
         if centre is not None:
             holes.append(loop(centre, radius, rng))
             taken.append((centre, 1.4 * radius))
-    for _ in range(int(rng.integers(0, 10))):
+    for _ in range(int(rng.integers(0, 16))):
         radius = float(rng.uniform(14, 55))
         edge = rng.random() < 0.15
         centre = place(scene.outline, 4.0 if edge else 1.5 * radius + 8, taken, rng)
