@@ -131,8 +131,8 @@ def _coarse(photo: Any, lattice: Lattice, pitch: float, mat_cells: Flags, covere
 
 def _fine(photo: Any, lattice: Lattice, pitch: float, plan: Plan, coarse: Segmented) -> Segmented:
     image = plan_image(photo, plan, lattice.camera, pitch)
-    mask = _transfer(coarse.mask, coarse.plan, plan)
-    known = _transfer(coarse.sure, coarse.plan, plan)
+    mask = transferred(coarse.mask, coarse.plan, plan)
+    known = transferred(coarse.sure, coarse.plan, plan)
     away_out, away_in = cv.distance(1 - mask), cv.distance(mask)
     share = _transfer_share(coarse, plan)
     mat = (away_out > 3.5 * plan.scale) & (known > 0) & (share < 0.35)
@@ -142,15 +142,15 @@ def _fine(photo: Any, lattice: Lattice, pitch: float, plan: Plan, coarse: Segmen
     return _share_and_contour(image, plan, lattice, pitch, mat, leather, sure, sigmas, mask)
 
 
-def _transfer(mask: NDArray[np.uint8], source: Plan, target: Plan) -> NDArray[np.uint8]:
-    return np.asarray(_resampled(mask.astype(np.float32), source, target) > 0.5, np.uint8)
+def transferred(mask: NDArray[np.uint8], source: Plan, target: Plan) -> NDArray[np.uint8]:
+    return np.asarray(resampled(mask.astype(np.float32), source, target) > 0.5, np.uint8)
 
 
 def _transfer_share(coarse: Segmented, target: Plan) -> Floats:
-    return _resampled(coarse.share, coarse.plan, target)
+    return resampled(coarse.share, coarse.plan, target)
 
 
-def _resampled(field: Floats, source: Plan, target: Plan) -> Floats:
+def resampled(field: Floats, source: Plan, target: Plan) -> Floats:
     x = (target.left + np.arange(target.columns) / target.scale - source.left) * source.scale
     y = (source.top - target.top + np.arange(target.rows) / target.scale) * source.scale
     gx = np.broadcast_to(x.astype(np.float32), target.shape)
@@ -218,9 +218,9 @@ def _share_and_contour(
     share, trust = leather_share(linear, fields, on_line, SORTING)
     wide = max(2.0, 0.8 * half * plan.scale)
     smooth = smoothed(share, trust, 1.0, wide)
-    mask = _hide_mask((smooth > 0.5) & (sure > 0), like, plan.scale)
+    mask = hide_mask((smooth > 0.5) & (sure > 0), like, plan.scale)
     mask = _spikes_cut(mask, on_line, half * plan.scale + 1.5)
-    mask = _notches_closed(mask, linear, fields, on_line, plan.scale)
+    mask = notches_closed(mask, linear, fields, on_line, plan.scale)
     separation = cv.resize(np.sqrt(fields.discriminants(SORTING)[2]), plan.columns, plan.rows)
     away = cv.dilate(mask, 4.0) == 0
     ruling = learn_ruling(linear, fields, (np.asarray(mat) > 0) & away, across, down)
@@ -228,7 +228,7 @@ def _share_and_contour(
     return Segmented(plan, image, plan.to_mm(outline), mask, smooth, separation, on_line, sure, fields)
 
 
-def _hide_mask(leather: Flags, like: NDArray[Any], scale: float) -> NDArray[np.uint8]:
+def hide_mask(leather: Flags, like: NDArray[Any], scale: float) -> NDArray[np.uint8]:
     """The part of ``leather`` that best covers ``like``, opened by a pixel, its holes filled.
 
     Parts of at least 2 cm² that a stroke of some colour parts from the hide are joined to it.
@@ -258,7 +258,7 @@ def _spikes_cut(mask: NDArray[np.uint8], on_line: Flags, radius: float) -> NDArr
     return cv.largest(mask & (1 - spike[labels].astype(np.uint8)))
 
 
-def _notches_closed(
+def notches_closed(
     mask: NDArray[np.uint8], linear: Floats, fields: Fields, on_line: Flags, scale: float
 ) -> NDArray[np.uint8]:
     """The mask with narrow notches filled whose colour is not the mat's: strokes that run over the edge."""

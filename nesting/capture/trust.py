@@ -81,7 +81,7 @@ def _refuse_cut_off(segmented: Segmented, lattice: Lattice, pitch: float, size: 
     margin = np.array([pixels[:, 0], size[0] - 1 - pixels[:, 0], pixels[:, 1], size[1] - 1 - pixels[:, 1]])
     closest = margin.min(axis=1)
     cell = float(np.hypot(*lattice.camera.steps(segmented.outline.mean(axis=0)[None] / pitch)[0][0]))
-    at_hull = _cut_length(segmented)
+    at_hull = cut_length(segmented)
     if at_hull < 0.6 * pitch and closest.min() > 2.0:
         return
     side = SIDES[int(np.argmin(closest))]
@@ -95,7 +95,7 @@ def _refuse_cut_off(segmented: Segmented, lattice: Lattice, pitch: float, size: 
     )
 
 
-def _cut_length(segmented: Segmented) -> float:
+def cut_length(segmented: Segmented) -> float:
     """Length (mm) of the outline that runs along the border of what the grid covers."""
     s = segmented
     inside = np.pad(s.sure, 1)
