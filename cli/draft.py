@@ -107,13 +107,14 @@ def run(
     Lengths are typed with their unit: "8 1/2 in", "215 mm". Girths are of the body; ease, what is worn
     underneath (2 pi times its thickness) and the lacing gap make the panel's width of them. A file of
     measures holds the same names with an underscore for a hyphen (hole_inset = "3/8 in"), and a table
-    [right] where the right leg differs; options go before the file.
+    [right] where the right leg differs; options go before the file. Legs that differ come as two panels,
+    -left and -right, each ordered by the piece: only like legs, one mirrored, make a pair in a layout.
     """
     typed = {key: value for key, value in locals().items() if value is not None and value != []}
+    if out.suffix != ".json":
+        raise typer.BadParameter("a panel is kept as NAME.panel.json", param_hint="--out")
     if picture is not None and picture.suffix.lower() not in PICTURES:
         raise typer.BadParameter("a picture is drawn as F.png or F.svg", param_hint="--picture")
-    if picture is not None and picture.absolute() == out.absolute():
-        raise typer.BadParameter("give the panel and its picture files of their own", param_hint="--picture")
     measures = _measures(what, _fields(typed), name_from(out, "panel"))
     _write(measures, out, picture, json_)
 
@@ -151,20 +152,20 @@ def _measures(what: str, fields: dict[str, Any], name: str) -> Measures:
 
 def _write(measures: Measures, out: Path, picture: Path | None, as_json: bool) -> None:
     from nesting.drafting import draft
-    from nesting.files.panel_file import write_panel
-    from nesting.files.whole import write_whole
+    from nesting.files.panel_file import panel_text
+    from nesting.files.whole import write_together
 
     drafts = draft(measures)
+    files: dict[Path, bytes | str] = {
+        (file := _own_file(out, one)): panel_text(one.panel, str(file)) for one in drafts
+    }
     pictures: dict[Path, bytes | str] = {}
     if picture is not None:
         from nesting.drafting.picture import picture as drawn
 
         # All are drawn before the first file is written: a failure leaves no half set behind.
         pictures = {_own_file(picture, one): drawn(one, picture) for one in drafts}
-    for one in drafts:
-        write_panel(_own_file(out, one), one.panel)
-    for path, data in pictures.items():
-        write_whole(path, data)
+    write_together(files | pictures)
     _tell(drafts, out, list(pictures))
     if as_json:
         print(json.dumps(_result(drafts, out, list(pictures)), indent=2, ensure_ascii=False))

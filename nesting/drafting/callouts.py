@@ -22,6 +22,9 @@ from nesting.units import format_both
 CLEAR_PX = 60.0
 """A label of marks stands so much higher than they do: its leader clears the holes beside them."""
 
+LEAST_HALF_PX = 28.0
+"""A strap that is narrower on either side of its centre line has the words of its stretch below it."""
+
 
 def labels(one: Draft) -> list[Label]:
     """What is said beside the panel, with leaders to where it is."""
@@ -113,8 +116,11 @@ def _stretch(one: Draft, view: View) -> list[Item]:
     for tip, back in ((start, end), (end, start)):
         items.append(Trace(_barbs(tip, back), SOFT_INK, 1.2))
     x, y = view.at(middle)
-    off = math.radians(turn + 90.0)
-    at = (x + 13.0 * math.cos(off), y + 13.0 * math.sin(off))
+    off, away = math.radians(turn + 90.0), 13.0
+    across = view.scale * (right - left)
+    if isinstance(one.shape, Strap) and across < 2.0 * LEAST_HALF_PX:
+        away = -(across / 2.0 + 16.0)
+    at = (x + away * math.cos(off), y + away * math.sin(off))
     words = f"along the backbone ± {stretch.tolerance_deg:g}°"
     return [*items, Words(at, words, 13.0, SOFT_INK, align="center", turn_deg=turn)]
 

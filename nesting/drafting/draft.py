@@ -18,6 +18,14 @@ from nesting.files.panel_file import panel_from_json, panel_to_json
 from nesting.rings import Point, Ring
 from nesting.units import format_both
 
+# A pair of the panel file is one outline, as drawn and mirrored: two outlines are none.
+UNLIKE_LEGS = (
+    "the two legs differ, so these are two panels, and nothing holds them together as a pair: order each "
+    "with pieces = N, name one hide in the order to have both from it, and see in the picture how far apart "
+    "they lie and which way each stretches; where a few millimetres do not matter, draft one leg of the "
+    'larger measures with the pairing "mirrored"'
+)
+
 
 @dataclass(frozen=True)
 class Draft:
@@ -40,6 +48,9 @@ class Draft:
         """Ease, what is worn underneath and the gap, where the shape has them."""
         return self.shape.fit if isinstance(self.shape, Wrap | LegPanel) else None
 
+    def _noting(self, words: str) -> Draft:
+        return replace(self, notes=(*self.notes, words))
+
 
 def draft(measures: Measures) -> tuple[Draft, ...]:
     """The panel of ``measures``; two, of the left and the right leg, where these differ.
@@ -49,7 +60,8 @@ def draft(measures: Measures) -> tuple[Draft, ...]:
     if measures.right is None:
         return (_draft(measures, measures.shape),)
     left, right = (replace(measures, name=f"{measures.name}-{side}") for side in ("left", "right"))
-    return _draft(left, left.shape), _draft(right, measures.right)
+    both = _draft(left, left.shape), _draft(right, measures.right)
+    return both[0]._noting(UNLIKE_LEGS), both[1]._noting(UNLIKE_LEGS)
 
 
 def _draft(measures: Measures, shape: Shape) -> Draft:

@@ -93,8 +93,11 @@ def _mark_insets(one: Draft) -> list[Tier]:
 
 
 def _buckle(row: tuple[Punch, ...], buckle: BuckleHoles, tip: float) -> list[Tier]:
-    """From the tip to the first hole, and along the row."""
+    """Along the row, and from the tip to the first hole.
+
+    Each has its words beside it, before the row: those of the farther tier meet no extension line there.
+    """
     found: list[Tier] = [(Span(row[0].at, (0.0, tip), format_both(buckle.start_mm)),)]
     if buckle.count > 1:
-        found.append((Span(row[-1].at, row[0].at, _steps(buckle.count - 1, buckle.spacing_mm)),))
+        found.insert(0, (Span(row[-1].at, row[0].at, _steps(buckle.count - 1, buckle.spacing_mm)),))
     return found

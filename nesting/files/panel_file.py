@@ -90,9 +90,14 @@ def read_panel(path: Path) -> Panel:
 
 def write_panel(path: Path, panel: Panel) -> None:
     """Write ``panel`` to ``path``, whole or not at all, after reading the text back strictly."""
+    write_whole(path, panel_text(panel, str(path)))
+
+
+def panel_text(panel: Panel, source: str) -> str:
+    """The text of a panel file, read back strictly; ``source`` names it in messages."""
     text = dump_json(panel_to_json(panel))
-    panel_from_json(parse_json(text, str(path)), str(path))
-    write_whole(path, text)
+    panel_from_json(parse_json(text, source), source)
+    return text
 
 
 def panel_from_json(data: Mapping[str, Any], source: str, place: str = "") -> Panel:

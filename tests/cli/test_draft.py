@@ -61,6 +61,9 @@ def test_the_sample_measures(tmp_path: Path) -> None:
     left, right = (read_panel(tmp_path / f"chap-{side}.panel.json") for side in ("left", "right"))
     assert (left.name, right.name) == ("half-chap-34-left", "half-chap-34-right")
     assert area(left.outline) < area(right.outline)
+    # Two outlines are no pair of the panel file, and whoever orders them must know.
+    assert (left.pairing, right.pairing) == ("none", "none")
+    assert result.stderr.count("nothing holds them together as a pair: order each with pieces = N") == 1
     assert "half-chap-34-left" in (tmp_path / "chap-left.svg").read_text()
 
 
@@ -101,6 +104,7 @@ def test_every_shape(tmp_path: Path, arguments: list[str]) -> None:
         [*WRAP, "--stretch", "90"],
         [*WRAP, "--accepts", "hole"],
         [*WRAP, "--picture", "w.jpg"],
+        [*WRAP, "-o", "cuff.png"],
         [*WRAP, "--holes", "four"],
         ["strap", "--length", "20 in", "--width", "1 in", "--tip", "blunt"],
         ["leg", "--leg", "third"],
@@ -108,14 +112,8 @@ def test_every_shape(tmp_path: Path, arguments: list[str]) -> None:
 )
 def test_usage_errors(tmp_path: Path, wrong: list[str]) -> None:
     out = tmp_path / "x.panel.json"
-    result = run(*wrong, "-o", out)
+    result = run("-o", out, *wrong)
     assert result.exit_code == 2, result.stderr
-    assert not out.exists()
-
-
-def test_a_picture_over_the_panel(tmp_path: Path) -> None:
-    result = run(*WRAP, "-o", tmp_path / "x.svg", "--picture", tmp_path / "x.svg")
-    assert result.exit_code == 2
     assert list(tmp_path.iterdir()) == []
 
 
@@ -154,6 +152,18 @@ def test_one_message_and_status_1(
     assert said in err
     assert err.count("\n") == 1
     assert sorted(path.name for path in tmp_path.iterdir()) == ["fobs.toml"]
+
+
+def test_all_files_or_none(tmp_path: Path) -> None:
+    """A picture that cannot be written leaves no panel of a pair behind, and old files as they were."""
+    out = tmp_path / "chap.panel.json"
+    (tmp_path / "chap-left.panel.json").write_text("old")
+    (tmp_path / "chap-right.png").mkdir()
+    result = run(SAMPLES / "half-chap-measures.toml", "-o", out, "--picture", tmp_path / "chap.png")
+    assert result.exit_code == 1
+    assert "chap-right.png" in str(result.exception)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["chap-left.panel.json", "chap-right.png"]
+    assert (tmp_path / "chap-left.panel.json").read_text() == "old"
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
