@@ -106,6 +106,16 @@ def erode(mask: NDArray[Any], radius: float) -> Bytes:
     return np.asarray(1 - dilate(1 - mask.astype(np.uint8), radius), np.uint8)
 
 
+def opened(image: Floats, side: int) -> Floats:
+    """Grey opening, each channel by itself, by a square of ``side`` px: light things narrower go."""
+    return np.asarray(cv2.morphologyEx(image, cv2.MORPH_OPEN, np.ones((side, side), np.uint8)), np.float32)
+
+
+def closed(image: Floats, side: int) -> Floats:
+    """Grey closing, each channel by itself, by a square of ``side`` px: dark things narrower go."""
+    return np.asarray(cv2.morphologyEx(image, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8)), np.float32)
+
+
 def distance(mask: NDArray[Any]) -> Floats:
     """Distance (px) of each set pixel from the nearest unset one."""
     if mask.all():
@@ -183,3 +193,39 @@ def text_width(text: str, size: float) -> float:
     scale = size / 21.0
     (width, _), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, scale, max(1, round(scale * 1.6)))
     return float(width)
+
+
+def marker_cells(number: int) -> Bytes:
+    """Marker ``number`` of the open 4 x 4 dictionary of 250: (6, 6) with its black rim, 1 = white."""
+    return np.asarray(_dictionary().generateImageMarker(number, 6) > 0, np.uint8)
+
+
+def _dictionary() -> Any:
+    return cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_250)
+
+
+def find_markers(image: Bytes) -> tuple[NDArray[np.int64], Points]:
+    """Numbers (n,) of the markers seen in a BGR image and their corners (n, 4, 2), clockwise."""
+    given = cv2.aruco.DetectorParameters()
+    # Small markers too: a sheet may be a tenth of the picture.
+    given.minMarkerPerimeterRate = 0.01
+    given.adaptiveThreshWinSizeMin = 5
+    given.adaptiveThreshWinSizeMax = 45
+    plain = cv2.cvtColor(image, cv2.COLOR_BGR2GRAY)
+    corners, numbers, _ = cv2.aruco.ArucoDetector(_dictionary(), given).detectMarkers(plain)
+    if numbers is None or not len(numbers):
+        return np.zeros(0, np.int64), np.zeros((0, 4, 2))
+    return np.asarray(numbers, np.int64).ravel(), np.asarray(corners, np.float64).reshape(-1, 4, 2)
+
+
+def robust_homography(source: Points, target: Points, within: float) -> Points | None:
+    """Homography (3, 3) from source (n, 2) to target (n, 2) that most points follow ``within`` px."""
+    found, _ = cv2.findHomography(source, target, cv2.RANSAC, within)
+    return None if found is None else np.asarray(found, np.float64)
+
+
+def refine_corners(image: Floats, points: Points, half: int) -> Points:
+    """Corners (n, 2) of a chequered pattern to a part of a pixel, in windows of 2 ``half`` + 1 px."""
+    rule = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 60, 1e-4)
+    at = np.ascontiguousarray(points, np.float32).reshape(-1, 1, 2)
+    return np.asarray(cv2.cornerSubPix(image, at, (half, half), (-1, -1), rule), np.float64).reshape(-1, 2)

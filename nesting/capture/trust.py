@@ -142,12 +142,15 @@ def _refit(lattice: Lattice, keep: NDArray[np.bool_]) -> Camera:
     return fit_camera(lattice.labels[keep], lattice.points[keep], start, models=(start.model,), limit=700)
 
 
-def refuse_unsteady(change_pct: float, side: str) -> None:
-    """Raise CaptureRefused when leaving out one side changes the area too much."""
+def refuse_unsteady(
+    change_pct: float, part: str, mend: str = "flatten the mat, show more grid on every side"
+) -> None:
+    """Raise CaptureRefused when leaving out one part (a side, a sheet) changes the area too much."""
     if abs(change_pct) > MOST_HOLDOUT_PCT:
+        left_out = f"the grid on the {part}" if part in SIDES else part
         raise CaptureRefused(
-            f"the area changes by {change_pct:+.2f} % when the grid on the {side} is left out "
-            f"(at most {MOST_HOLDOUT_PCT} % is accepted): flatten the mat, show more grid on every side, "
+            f"the area changes by {change_pct:+.2f} % when {left_out} is left out "
+            f"(at most {MOST_HOLDOUT_PCT} % is accepted): {mend}, "
             "and hold the camera straighter over the hide"
         )
 
