@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from shapely import Polygon
 
 from nesting.account.areas import areas, holes_area, priced_area, total, yields
+from nesting.account.common_cuts import common_cut_mm
 from nesting.account.costs import CutHide, cost_table
 from nesting.account.pairs import pair_matches
 from nesting.account.regions import Keep, Regions, regions
@@ -18,7 +19,7 @@ from nesting.account.words import report_lines
 from nesting.errors import InvalidLayout
 from nesting.files.hide import Hide
 from nesting.files.layout import Layout
-from nesting.files.order import Order
+from nesting.files.order import Cutting, Order
 from nesting.files.report import Areas, HideAccount, Report, report_to_json
 from nesting.judge.cautions import cautions
 from nesting.judge.scene import Pattern, Scene, hide_broken, scene_of
@@ -37,7 +38,10 @@ def account(layout: Layout, order: Order | None = None, keep: Keep = Keep()) -> 
     """
     scenes = _scenes(layout)
     found = [_regions(layout, scene, order, keep) for scene in scenes]
-    hides = [_hide_account(scene, areas(scene, one)) for scene, one in zip(scenes, found, strict=True)]
+    hides = [
+        _hide_account(scene, areas(scene, one), layout.cutting)
+        for scene, one in zip(scenes, found, strict=True)
+    ]
     sums = total(hide.areas for hide in hides)
     cut = [
         CutHide(scene.hide, scene.pieces, hide.priced_area_mm2, hide.areas.remnant)
@@ -93,10 +97,15 @@ def _allowed(panel: str, hide: Hide, order: Order | None) -> bool:
     return not lines or any(line.takes(hide) for line in lines)
 
 
-def _hide_account(scene: Scene, found: Areas) -> HideAccount:
+def _hide_account(scene: Scene, found: Areas, cutting: Cutting) -> HideAccount:
     return HideAccount(
-        scene.hide.name, len(scene.pieces), found, yields(found), priced_area(scene.hide)
-    )  # fmt: skip
+        hide=scene.hide.name,
+        pieces=len(scene.pieces),
+        areas=found,
+        yields=yields(found),
+        priced_area_mm2=priced_area(scene.hide),
+        common_cut_mm=common_cut_mm(scene, cutting),
+    )
 
 
 def _notes(scenes: Sequence[Scene], order: Order | None) -> list[str]:

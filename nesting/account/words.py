@@ -16,6 +16,7 @@ def report_lines(report: Report) -> list[Line]:
     return [
         *area_lines(report.areas),
         *yield_lines(report.yields),
+        *common_lines(report.common_cut_mm),
         *(cost_lines(report.cost, {match.panel for match in report.pairs}) if report.cost else []),
         *pair_lines(report.pairs),
         *((f"no room for {left.pieces} of {left.panel}", left.why) for left in report.unplaced),
@@ -42,6 +43,11 @@ def yield_lines(yields: Yield) -> list[Line]:
         ("yield of the hide", f"{100 * yields.of_hide:.1f} %"),
         ("yield of the usable leather", f"{100 * yields.of_usable:.1f} %"),
     ]
+
+
+def common_lines(common_cut_mm: float) -> list[Line]:
+    """The straight cuts that two pieces share, where there are any."""
+    return [("straight cuts in common", f"{format_length(common_cut_mm)}, cut once")] if common_cut_mm else []
 
 
 def cost_lines(table: CostTable, paired: Collection[str] = ()) -> list[Line]:

@@ -132,13 +132,17 @@ class PairMatch:
 
 @dataclass(frozen=True)
 class HideAccount:
-    """One hide: its areas and yield, the pieces cut from it, and the area that its price is for."""
+    """One hide: its areas and yield, the pieces cut from it, and the area that its price is for.
+
+    ``common_cut_mm``: length of the straight cuts that free two pieces at once, as with no kerf and no gap.
+    """
 
     hide: str
     pieces: int
     areas: Areas
     yields: Yield
     priced_area_mm2: float
+    common_cut_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -155,6 +159,11 @@ class Report:
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
+    @property
+    def common_cut_mm(self) -> float:
+        """Length of the straight cuts that free two pieces at once, on all hides."""
+        return sum(hide.common_cut_mm for hide in self.hides)
+
 
 def report_to_json(report: Report) -> dict[str, Any]:
     """The report as the object that ``report.json`` holds, keys in the contract's order."""
@@ -164,6 +173,7 @@ def report_to_json(report: Report) -> dict[str, Any]:
         "title": report.title,
         "areas_mm2": asdict(report.areas),
         "yield": asdict(report.yields),
+        "common_cut_mm": round(report.common_cut_mm, 2),
         "cost": None if report.cost is None else _table(report.cost),
         "pairs": [asdict(match) for match in report.pairs],
         "hides": [_hide(hide) for hide in report.hides],
@@ -180,6 +190,7 @@ def _hide(account: HideAccount) -> dict[str, Any]:
         "areas_mm2": asdict(account.areas),
         "yield": asdict(account.yields),
         "priced_area_mm2": account.priced_area_mm2,
+        "common_cut_mm": round(account.common_cut_mm, 2),
     }
 
 

@@ -43,6 +43,7 @@ class Yields(Open):
 class _Report(Open):
     areas_mm2: Areas
     yields: Annotated[Yields | None, Field(alias="yield")] = None
+    common_cut_mm: NotNegative = 0.0
 
 
 def check_report(data: Mapping[str, Any], source: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Set
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -27,9 +28,12 @@ class Caption:
     cautions: tuple[str, ...]
 
 
-def caption(layout: Layout, report: Report | None = None) -> Caption:
-    """The words of a layout's picture; without a report only what the layout itself tells."""
-    figures = [counted(layout), *_unplaced(layout)]
+def caption(layout: Layout, report: Report | None = None, anew: Set[str] | None = None) -> Caption:
+    """The words of a layout's picture; without a report only what the layout itself tells.
+
+    ``anew`` names the pieces that do not lie where an earlier layout had them; None: there was none.
+    """
+    figures = [counted(layout), *_unplaced(layout), *([] if anew is None else [_stayed(layout, anew)])]
     if report is None:
         figures.append(_areas(layout))
     else:
@@ -71,6 +75,15 @@ def counted(layout: Layout) -> str:
 
 def _unplaced(layout: Layout) -> list[str]:
     return [f"not placed: {left.pieces} of {left.panel} ({left.why})" for left in layout.unplaced]
+
+
+def _stayed(layout: Layout, anew: Set[str]) -> str:
+    """What a late find moved: ``11 pieces lie where they lay; laid anew: half-chap-01-L``."""
+    names = [p.piece for laid in layout.hides for p in laid.placements]
+    moved = [name for name in names if name in anew]
+    count = len(names) - len(moved)
+    stayed = "1 piece lies where it lay" if count == 1 else f"{count} pieces lie where they lay"
+    return f"{stayed}; laid anew: {', '.join(moved) or 'none'}"
 
 
 def _areas(layout: Layout) -> str:

@@ -17,7 +17,7 @@ import shapely
 
 from nesting.files.hide import Segment as Edge
 from nesting.output.cut_steps import Body, Cut, CutStep, Kind, Table, ends, nearest_next, stages, turned
-from nesting.output.shared import COINCIDE_MM, heading
+from nesting.output.shared import COINCIDE_MM, SHARED_MM, heading
 from nesting.output.straight_runs import joined, runs
 from nesting.output.strokes import Circle, Loop, Path
 from nesting.output.tour import tour
@@ -145,7 +145,7 @@ class _Ground:
         (x0, y0, bulge), (x1, y1, _) = part.points[0], part.points[1]
         # The middle of the first side's chord, moved onto its arc by the sagitta.
         middle = ((x0 + x1) / 2 + bulge * (y1 - y0) / 2, (y0 + y1) / 2 - bulge * (x1 - x0) / 2)
-        near = self.edges.query(shapely.Point(middle), predicate="dwithin", distance=COINCIDE_MM)
+        near = self.edges.query(shapely.Point(middle), predicate="dwithin", distance=SHARED_MM)
         return [
             part.piece,
             *(self.bodies[i].piece for i in sorted(near) if self.bodies[i].piece != part.piece),

@@ -19,6 +19,8 @@ SOFT_INK = "#6f6258"
 PAPER = "#ffffff"
 STRAIGHT_EDGE = "#0b3c5d"
 GROOVE = "#8a7a66"
+ANEW = "#7a1f5c"
+"""Outline of a piece that a late find has moved."""
 SINGLE_TINT = "#f4ead8"
 PAIR_TINTS = ("#bfe0f5", "#a9dcc9", "#efc3dd", "#f7ec9f", "#b9c8ee", "#f6cba4")
 """Sky blue, green, purple, yellow, blue and orange, lightened."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
+
 import numpy as np
 import shapely
 
@@ -14,6 +16,7 @@ from nesting.output.strokes import Circle, Dot, Loop, Path, Text, flat_path
 from nesting.rings import Point, Points, Ring, flatten
 
 FINE_PX = 1.1
+ANEW_PX = 5.5
 LEAST_TEXT_PX = 10.0
 FAR_APART_MM = 40.0
 """The two of a pair with more than this between them are joined by a thin line."""
@@ -21,14 +24,17 @@ EDGE_LOOKS = {"straight edge": (palette.STRAIGHT_EDGE, 6.0), "spine": (palette.L
 FLAW_ROLES = {f"flaw {severity}": look for severity, look in palette.FLAW_LOOKS.items()}
 
 
-def draw_hide(pen: Pen, view: View) -> None:
-    """Leather, pieces, flaws over them, then labels, straight edges and spine."""
+def draw_hide(pen: Pen, view: View, anew: Set[str] = frozenset()) -> None:
+    """Leather, pieces, flaws over them, then labels, straight edges and spine.
+
+    The outlines of pieces named in ``anew`` are heavy.
+    """
     for stroke in view.strokes:
         if stroke.role == "hide" and isinstance(stroke, Loop):
             pen.shape([_px(view, stroke.ring)], palette.LEATHER, palette.LEATHER_EDGE, 2.0)
     for remnant in view.remnants:
         _remnant(pen, view, remnant)
-    _pieces(pen, view)
+    _pieces(pen, view, anew)
     _details(pen, view)
     leather = shapely.Polygon(_px(view, view.drawing.hide.outline)).buffer(0)
     for stroke in view.strokes:
@@ -54,13 +60,15 @@ def _remnant(pen: Pen, view: View, remnant: shapely.Polygon) -> None:
     pen.shape(rings, palette.REMNANT, palette.LEATHER_EDGE, 1.4, dash=(6.0, 4.0))
 
 
-def _pieces(pen: Pen, view: View) -> None:
+def _pieces(pen: Pen, view: View, anew: Set[str]) -> None:
     tints = palette.tints(tuple(piece.placement for piece in view.drawing.pieces))
     for piece in view.drawing.pieces:
         rings = [_px(view, ring) for ring in (piece.outline, *piece.cutouts)]
         pen.shape(rings, tints[piece.placement.piece], palette.INK, 1.6)
         if piece.placement.pose.mirrored:
             inner_line(pen, rings[0])
+        if piece.placement.piece in anew:
+            pen.shape([rings[0]], "none", palette.ANEW, ANEW_PX)
 
 
 def inner_line(pen: Pen, outline: Points) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 from nesting.output import palette
 from nesting.output.caption import Caption
 from nesting.output.pen import Pen, text_width
-from nesting.output.picture_hide import flaw, inner_line
+from nesting.output.picture_hide import ANEW_PX, flaw, inner_line
 from nesting.output.wording import wrapped
 from nesting.rings import Points
 from nesting.units import INCH_MM
@@ -41,13 +41,20 @@ def _box(x0: float, y0: float, x1: float, y1: float) -> Points:
 
 
 def legend(
-    pen: Pen, right: float, base: float, severities: Iterable[str], mirrored: bool, remnants: bool
+    pen: Pen,
+    right: float,
+    base: float,
+    severities: Iterable[str],
+    mirrored: bool,
+    remnants: bool,
+    anew: bool = False,
 ) -> None:
     """Only what the picture shows, in one row that ends at ``right``."""
     entries: list[tuple[str, str]] = [
         (look.words, severity) for severity, look in palette.FLAW_LOOKS.items() if severity in set(severities)
     ]
     entries += [("turned over", "mirrored")] if mirrored else []
+    entries += [("laid anew", "anew")] if anew else []
     entries += [("left to keep", "remnant")] if remnants else []
     x = right
     for words, what in reversed(entries):
@@ -65,6 +72,8 @@ def _swatch(pen: Pen, x: float, y: float, what: str) -> None:
     elif what == "mirrored":
         pen.shape([box], palette.SINGLE_TINT, palette.INK, 1.6)
         inner_line(pen, box)
+    elif what == "anew":
+        pen.shape([box], palette.SINGLE_TINT, palette.ANEW, ANEW_PX)
     else:
         pen.shape([box], palette.REMNANT, palette.LEATHER_EDGE, 1.4, dash=(6.0, 4.0))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import replace
 
 from nesting.account import remnants
@@ -26,14 +27,20 @@ OVER_BAR_PX = 26.0
 SMALL_PRINT_GAP_PX = 10.0
 
 
-def layout_to_png(layout: Layout, report: Report | None = None, order: Order | None = None) -> bytes:
+def layout_to_png(
+    layout: Layout,
+    report: Report | None = None,
+    order: Order | None = None,
+    anew: Set[str] | None = None,
+) -> bytes:
     """The layout as a PNG picture, 1800 px wide: every hide at one scale, its pieces, flaws, edges and spine.
 
     Both of a pair have one tint and one number; a piece turned over has a second line inside its outline;
     flaws are told apart by colour, hatch and lightness. With a report the caption says yield and cost and
     the remnants to keep are outlined, as the account of ``order`` (where given) counts them.
+    Pieces named in ``anew`` have a heavy outline: they are what a late find has moved.
     """
-    words = caption(layout, report)
+    words = caption(layout, report, anew)
     room = WIDTH_PX - 2 * MARGIN_PX
     views, tall = plan(record(layout), room, TALLEST_PX)
     if report is not None:
@@ -50,11 +57,11 @@ def layout_to_png(layout: Layout, report: Report | None = None, order: Order | N
         replace(view, left=view.left + MARGIN_PX, bottom=view.bottom + foot + OVER_BAR_PX) for view in views
     ]
     for view in views:
-        draw_hide(pen, view)
+        draw_hide(pen, view, anew or frozenset())
         pen.text(view.heading, "   ".join(hide_words(view.drawing.hide)), 17, palette.INK)
     if views:
         scale_bar(pen, MARGIN_PX, foot, views[0].scale, 0.3 * room)
-        _legend(pen, foot, views)
+        _legend(pen, foot, views, bool(anew))
     y = foot - BAR_PX
     for line, size, colour in lines:
         y -= 1.5 * size
@@ -62,7 +69,7 @@ def layout_to_png(layout: Layout, report: Report | None = None, order: Order | N
     return pen.png()
 
 
-def _legend(pen: Pen, base: float, views: list[View]) -> None:
+def _legend(pen: Pen, base: float, views: list[View], anew: bool) -> None:
     severities = {flaw.severity for view in views for flaw in view.drawing.hide.flaws}
     mirrored = any(piece.placement.pose.mirrored for view in views for piece in view.drawing.pieces)
-    legend(pen, WIDTH_PX - MARGIN_PX, base, severities, mirrored, any(view.remnants for view in views))
+    legend(pen, WIDTH_PX - MARGIN_PX, base, severities, mirrored, any(view.remnants for view in views), anew)

@@ -14,7 +14,7 @@ from nesting.output.cut_steps import Cut, nearest_next
 from nesting.output.kerf import compensated
 from nesting.output.labels import Label, label_of
 from nesting.output.notes import hide_notes
-from nesting.output.shared import COINCIDE_MM, once_only
+from nesting.output.shared import SHARED_MM, once_only
 from nesting.output.strokes import (
     AnyStroke,
     Box,
@@ -98,7 +98,7 @@ def _cuts(
     ordered = in_cut_order(cuts, table_of(laid.hide, pieces), layout.cutting.tool)
     # Pieces that keep a gap between their cuts have nothing to share.
     between = layout.cutting.gap_mm + (0.0 if kerf_compensated else kerf)
-    return _shared(ordered) if between <= COINCIDE_MM else ordered
+    return _shared(ordered) if between <= SHARED_MM else ordered
 
 
 def _shared(cuts: list[Cut]) -> list[Cut]:

@@ -17,8 +17,13 @@ import shapely
 from nesting.output.strokes import Loop, Path
 from nesting.rings import Point, Ring, Vertex
 
+SHARED_MM = 0.02 + 1e-6
+"""Cuts this close are one cut: what a valid layout may be off, and a hair for rounding. So neither piece is
+farther off its true size for sharing than the layout may have it."""
 COINCIDE_MM = 0.05
-"""Cuts closer than this are one cut: above the 0.02 mm a layout may be off, below what a cutter resolves."""
+"""Cuts of one piece after another that stray less from one line are made along one rule."""
+LEAST_MM = 0.1
+"""A shorter part is not worth a cut of its own."""
 Segment = tuple[Point, Point, float]
 Span = tuple[float, float]
 
@@ -59,7 +64,7 @@ def _cut_before(
 ) -> dict[int, list[Span]]:
     """For each segment index, the spans (as shares 0 to 1 of its length) that an earlier loop cuts."""
     lines = shapely.linestrings([(start, end) for start, end, _ in segments])
-    one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=COINCIDE_MM)
+    one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=SHARED_MM)
     spans: dict[int, list[Span]] = defaultdict(list)
     for i, j in zip(one.tolist(), other.tolist(), strict=True):
         if owners[i] < owners[j] and (span := _overlap(segments[j], segments[i])):
@@ -73,28 +78,27 @@ def _overlap(mine: Segment, earlier: Segment) -> Span | None:
         return (0.0, 1.0) if _same_arc(mine, earlier) else None
     (x0, y0), (x1, y1), _ = mine
     length = math.hypot(x1 - x0, y1 - y0)
-    if min(length, math.dist(*earlier[:2])) <= 2 * COINCIDE_MM:
+    if min(length, math.dist(*earlier[:2])) <= LEAST_MM:
         return None
     ux, uy = (x1 - x0) / length, (y1 - y0) / length
     along = [((x - x0) * ux + (y - y0) * uy) for x, y in earlier[:2]]
     across = [((y - y0) * ux - (x - x0) * uy) for x, y in earlier[:2]]
     low, high = max(0.0, min(along)), min(length, max(along))
-    if high - low <= 2 * COINCIDE_MM:
+    if high - low <= LEAST_MM:
         return None
     rise = (across[1] - across[0]) / (along[1] - along[0])
-    if max(abs(across[0] + rise * (t - along[0])) for t in (low, high)) > COINCIDE_MM:
+    if max(abs(across[0] + rise * (t - along[0])) for t in (low, high)) > SHARED_MM:
         return None
-    snap = 2 * COINCIDE_MM
-    return (0.0 if low < snap else low / length), (1.0 if length - high < snap else high / length)
+    return (0.0 if low < LEAST_MM else low / length), (1.0 if length - high < LEAST_MM else high / length)
 
 
 def _same_arc(mine: Segment, earlier: Segment) -> bool:
     (a, b, bulge), (c, d, other) = mine, earlier
-    if math.dist(a, d) < COINCIDE_MM and math.dist(b, c) < COINCIDE_MM:
+    if math.dist(a, d) < SHARED_MM and math.dist(b, c) < SHARED_MM:
         c, d, other = d, c, -other
     # The sagitta is half the chord times the bulge.
     sagitta = abs(bulge - other) * math.dist(a, b) / 2
-    return math.dist(a, c) < COINCIDE_MM and math.dist(b, d) < COINCIDE_MM and sagitta < COINCIDE_MM
+    return math.dist(a, c) < SHARED_MM and math.dist(b, d) < SHARED_MM and sagitta < SHARED_MM
 
 
 def _keep(segment: Segment, spans: list[Span]) -> list[Segment]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 
 from nesting.files.layout import Layout
 from nesting.files.report import Report
@@ -18,6 +18,7 @@ from nesting.output.wording import wrapped
 PAD_MM = 10.0
 LINE_MM = 0.4
 MARK_ARM_MM = 1.5
+ANEW_MM = 3.0
 FONT_PER_HEIGHT = 1.35
 """Font size over the height of a capital, as in common sans-serif faces."""
 CAPTION_MM = 10.0
@@ -40,17 +41,22 @@ ROLE_STYLES: dict[str, dict[str, str]] = {
 }
 
 
-def layout_to_svg(layout: Layout, report: Report | None = None, kerf_compensated: bool = False) -> str:
+def layout_to_svg(
+    layout: Layout,
+    report: Report | None = None,
+    kerf_compensated: bool = False,
+    anew: Set[str] | None = None,
+) -> str:
     """The whole layout as one SVG document; ``width`` and ``height`` in mm, the viewBox in the same mm.
 
     One group a layer (``note``, ``mark``, ``line``, ``punch``, ``cut``), inside it one group a piece
     (``cut-half-chap-03-R``), in the order of cutting. Colour fills are in the ``note`` group alone, so that
     a cutter told to leave ``note`` out has lines only. Marks are small crosses, as SVG has no points.
-    ``kerf_compensated`` as for the DXF.
+    ``kerf_compensated`` as for the DXF, ``anew`` as for the PNG.
     """
     sheet = side_by_side(record(layout, kerf_compensated))
     strokes = tuple(stroke for drawing in sheet for stroke in drawing.strokes)
-    words = caption(layout, report)
+    words = caption(layout, report, anew)
     low_x, low_y, high_x, high_y = box_of(strokes) if strokes else (0.0, 0.0, 400.0, 0.0)
     width, height = high_x - low_x + 2 * PAD_MM, high_y - low_y + 2 * PAD_MM
     lines = _caption_lines(words, width - 2 * PAD_MM)
@@ -61,7 +67,7 @@ def layout_to_svg(layout: Layout, report: Report | None = None, kerf_compensated
             root, "g", {"id": layer, **LAYER_STYLES[layer], "stroke-width": number(LINE_MM)}
         )
         if layer == "note":
-            _backgrounds(group, sheet, page)
+            _backgrounds(group, sheet, page, anew or frozenset())
             _caption(group, lines, height)
         _layer(group, [stroke for stroke in strokes if stroke.layer == layer and stroke.role != "hide"], page)
     ET.indent(root, " ")
@@ -89,15 +95,18 @@ def _document(title: str, width: float, height: float) -> ET.Element:
     return root
 
 
-def _backgrounds(group: ET.Element, sheet: Sequence[HideDrawing], page: Page) -> None:
-    """Hides, and over them the tint of every piece: filled, without a line."""
+def _backgrounds(group: ET.Element, sheet: Sequence[HideDrawing], page: Page, anew: Set[str]) -> None:
+    """Hides, and over them the tint of every piece: filled, without a line unless it is laid anew."""
     _layer(group, [stroke for drawing in sheet for stroke in drawing.strokes if stroke.role == "hide"], page)
     tinted = ET.SubElement(group, "g", {"id": "tint", "stroke": "none", "fill-rule": "evenodd"})
     for drawing in sheet:
         tints = palette.tints(tuple(piece.placement for piece in drawing.pieces))
         for piece in drawing.pieces:
             data = " ".join(path_data(ring, True, page) for ring in (piece.outline, *piece.cutouts))
-            ET.SubElement(tinted, "path", {"fill": tints[piece.placement.piece], "d": data})
+            look = {"fill": tints[piece.placement.piece], "d": data}
+            if piece.placement.piece in anew:
+                look |= {"stroke": palette.ANEW, "stroke-width": number(ANEW_MM)}
+            ET.SubElement(tinted, "path", look)
 
 
 def _caption_lines(words: Caption, room: float) -> list[str]:
