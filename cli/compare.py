@@ -108,11 +108,13 @@ def _read(
     path: Path, files: Sequence[Path], described: Sequence[Described], panel: str | None
 ) -> tuple[Order, list[Candidate]]:
     """The order, its lines only those of ``panel``, and all hides to lay it on."""
+    from cli.shelved import from_shelves
     from nesting.account.money import one_currency
     from nesting.compare.trials import as_it_is, not_yet_bought
     from nesting.errors import InputError
     from nesting.files.order_file import read_order_bare
     from nesting.files.order_rules import hides_in, hides_of
+    from nesting.shelf.steady import refuse_cut
 
     order, patterns = read_order_bare(path)
     if panel is not None:
@@ -123,10 +125,14 @@ def _read(
         order = replace(order, lines=chosen)
     source = str(path)
     if files:
-        hides = hides_in(list(dict.fromkeys(files)), source)
+        chosen_files = list(dict.fromkeys(files))
+        hides = from_shelves(lambda: hides_in(chosen_files, source), (), path.parent, chosen_files)
+    elif patterns or not described:
+        refuse_cut(patterns, path.parent)
+        hides = from_shelves(lambda: hides_of(patterns, path, source), patterns, path.parent)
     else:
         # An order for leather still to be bought may name no hides.
-        hides = hides_of(patterns, path, source) if patterns or not described else ()
+        hides = ()
     candidates = [as_it_is(hide) for hide in hides] + [not_yet_bought(one, order) for one in described]
     names_of = [one.name for one in candidates]
     if twice := [name for name in dict.fromkeys(names_of) if names_of.count(name) > 1]:

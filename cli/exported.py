@@ -25,12 +25,12 @@ class Wishes:
 
     @cached_property
     def order(self) -> Order | None:
-        """The order, read once."""
+        """The order, read once, without its hides: these may have been cut since, and the layout has its own."""
         if self.order_file is None:
             return None
-        from nesting.files.order_file import read_order
+        from nesting.files.order_file import read_order_bare
 
-        return read_order(self.order_file)
+        return read_order_bare(self.order_file)[0]
 
 
 def write_all(source: Path, asked: dict[str, Path], wishes: Wishes) -> None:

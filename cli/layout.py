@@ -39,10 +39,10 @@ def run(
     """Lay an order: writes layout.json, report.json, layout.png, layout.svg and cut.dxf to DIR."""
     if seconds is not None and rounds is not None:
         raise typer.BadParameter("give --seconds or --rounds, not both")
-    from nesting.files.order_file import read_order
+    from cli.shelved import read_order_steadily
     from nesting.planning.workers import Bounds
 
-    read = read_order(order)
+    read = read_order_steadily(order)
     refuse_hopeless(read)
     folder = ready_folder(out)
     bounds = Bounds(20.0 if seconds is None else seconds, rounds)
