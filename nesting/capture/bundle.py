@@ -51,7 +51,7 @@ class Bundle:
     @property
     def camera(self) -> Camera:
         """From mm of the first sheet's frame to px."""
-        return _camera(self.unknowns, self.model, self.size)
+        return bundle_camera(self.unknowns, self.model, self.size)
 
     def placed(self, number: int, points: Points) -> Points:
         """Points (n, 2) mm of sheet ``number``'s frame in the first sheet's."""
@@ -64,20 +64,23 @@ class Bundle:
     def deviation(self, value: Callable[[Camera], float]) -> float:
         """Standard deviation of a figure that is computed with the camera."""
         slope = np.empty(len(self.unknowns))
-        spreads: Points = np.sqrt(np.diag(self.covariance))
+        spreads = [float(v) for v in np.sqrt(np.diag(self.covariance))]
         for k, spread in enumerate(spreads):
             step = np.zeros(len(slope))
-            step[k] = 0.05 * max(float(spread), 1e-9)
-            high, low = (value(_camera(self.unknowns + s * step, self.model, self.size)) for s in (1, -1))
+            step[k] = 0.05 * max(spread, 1e-9)
+            high, low = (
+                value(bundle_camera(self.unknowns + s * step, self.model, self.size)) for s in (1, -1)
+            )
             slope[k] = (high - low) / (2.0 * step[k])
-        return float(np.sqrt(max(slope @ self.covariance @ slope, 0.0)))
+        return float(np.sqrt(max(float(slope @ self.covariance @ slope), 0.0)))
 
     def distance(self, one: Known, pixels: Points | None) -> float:
         """A known distance as the fit has it, mm."""
         return _distance(self.unknowns, self.camera, self.sheets, one, pixels)
 
 
-def _camera(p: Points, model: Model, size: tuple[int, int]) -> Camera:
+def bundle_camera(p: Points, model: Model, size: tuple[int, int]) -> Camera:
+    """The camera, from mm to px, in the first nine unknowns."""
     centre, unit = image_frame(size)
     h = np.append(p[:8], 1.0).reshape(3, 3) @ np.diag([1.0 / REACH_MM, 1.0 / REACH_MM, 1.0])
     return Camera(h, float(p[8]), model, centre, unit)
@@ -154,7 +157,7 @@ def _residuals(
     p: Points, model: Model, sheets: Sequence[Sheet], size: tuple[int, int], printed: Print,
     known: Sequence[Ends], spread: float,
 ) -> Points:  # fmt: skip
-    camera = _camera(p, model, size)
+    camera = bundle_camera(p, model, size)
     parts = [
         np.nan_to_num((camera.project(_placed(p, k, s.labels)) - s.points) / spread, nan=1e3).ravel()
         for k, s in enumerate(sheets)
@@ -202,4 +205,4 @@ def _solved(
     return p, float(found.cost), np.asarray(found.jac, np.float64)
 
 
-__all__ = ["Bundle", "Ends", "Print", "fit_bundle"]
+__all__ = ["Bundle", "Ends", "Print", "bundle_camera", "fit_bundle"]

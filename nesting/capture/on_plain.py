@@ -13,14 +13,14 @@ from numpy.typing import NDArray
 from nesting.capture.anchors import Anchors
 from nesting.capture.bundle import Bundle, Ends, Print, fit_bundle
 from nesting.capture.camera import Camera
-from nesting.capture.decode import read_photo
+from nesting.capture.decode import Photo, read_photo
 from nesting.capture.ground import Ground, refuse_out_of_ground, segment_on_ground
 from nesting.capture.known import Known, on_picture, tape_deviation
 from nesting.capture.marks import find_holes, find_marks
 from nesting.capture.measure import Measurement, Progress, Trust, Wishes, assembled, undecided_length
 from nesting.capture.outline import Segmented
 from nesting.capture.plan import local_scale
-from nesting.capture.targets import FIELD_MM, LETTERS, PAPER_HIGH, PAPER_LOW, Sheet, find_sheets
+from nesting.capture.targets import FIELD_MM, PAPER_HIGH, PAPER_LOW, Sheet, find_sheets
 from nesting.capture.trust import LEAST_PX_PER_MM, refuse_unsteady, ring_area
 from nesting.errors import CaptureRefused, InputError
 from nesting.files.hide import Severity
@@ -85,7 +85,7 @@ def measure_with_targets(
     ends = [(one, _pixels(one, sheets, photo.halved, size)) for one in known]
     bundle = fit_bundle(sheets, size, printed or Print(), ends)
     _refuse_contradiction(bundle, ends, printed)
-    camera, turn = _upright(bundle.camera, size)
+    camera, turn = upright(bundle.camera, size)
     labels = bundle.corners() @ turn.T
     say("finding the hide")
     ground = _ground(bundle, turn)
@@ -106,12 +106,18 @@ def measure_with_targets(
     what = f"targets: {len(labels)} corners on sheets {', '.join(s.letter for s in sheets)}"
     anchors = Anchors(labels, np.vstack([s.points for s in sheets]), camera, what)
     say("looking for flaw marks")
+    return finished(photo, anchors, segmented, wishes, trust)
+
+
+def finished(
+    photo: Photo, anchors: Anchors, segmented: Segmented, wishes: Wishes, trust: Trust
+) -> Measurement:
+    """The measured hide with its flaws, from its outline on a plain ground."""
     holes = find_holes(segmented)
     loops, open_marks = find_marks(segmented, holes)
     undecided = undecided_length(segmented)
-    return assembled(
-        photo, anchors, segmented.outline, 1.0, wishes, trust, holes + loops, open_marks, undecided
-    )
+    marks = holes + loops
+    return assembled(photo, anchors, segmented.outline, 1.0, wishes, trust, marks, open_marks, undecided)
 
 
 def refuse_coarse(camera: Camera, segmented: Segmented) -> None:
@@ -165,7 +171,7 @@ def _refuse_contradiction(bundle: Bundle, ends: list[Ends], printed: Print | Non
         )
 
 
-def _upright(camera: Camera, size: tuple[int, int]) -> tuple[Camera, Points]:
+def upright(camera: Camera, size: tuple[int, int]) -> tuple[Camera, Points]:
     """The camera in a frame whose x runs to the right of the picture, and the turn (2, 2) to that frame."""
     middle = np.array([[(size[0] - 1) / 2.0, (size[1] - 1) / 2.0]])
     back, fore = camera.unproject(middle + np.array([[-1.0, 0.0], [1.0, 0.0]]))
@@ -216,4 +222,4 @@ def _notes(bundle: Bundle, ends: list[Ends]) -> tuple[str, ...]:
     return tuple(said)
 
 
-__all__ = ["LETTERS", "measure_with_targets", "parse_printed", "refuse_coarse"]
+__all__ = ["finished", "measure_with_targets", "parse_printed", "refuse_coarse", "upright"]
