@@ -11,7 +11,7 @@ import sys
 
 import typer
 
-from cli import check, compare, demo, draft, export, keep, layout, panel, photo, shelf, trace
+from cli import check, compare, demo, draft, export, keep, layout, mat, panel, photo, shelf, trace
 from nesting.errors import HidewrightError
 
 app = typer.Typer(
@@ -23,7 +23,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for module in (demo, photo, trace, panel, draft, layout, compare, export, check, keep, shelf):
+for module in (demo, photo, mat, trace, panel, draft, layout, compare, export, check, keep, shelf):
     app.command(name=module.__name__.rpartition(".")[2])(module.run)
 
 

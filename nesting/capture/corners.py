@@ -86,7 +86,7 @@ def measure_with_corners(
     ``corners`` (4, 2) px of the picture go around it, either way; ``sides`` mm are those from the first to
     the second corner and from the second to the third. ``known`` distances between points of the picture test
     the fit and narrow its doubt: one across the middle tells the lens. Raises InputError for what cannot be
-    read, CaptureRefused for a photograph that cannot carry the measurement or that contradicts what is stated.
+    read, CaptureRefused where the photograph cannot carry the measurement or contradicts what is stated.
     """
     say = progress or (lambda _: None)
     wishes = Wishes(name, weight_oz, thickness_mm, severity or {}, spine_colour)
@@ -110,8 +110,8 @@ def measure_with_corners(
     share = bundle.deviation(lambda c: ring_area(c.unproject(pixels))) / ring_area(ring)
     warning = (
         f"four points cannot show the lens's distortion: the area may be {200 * share:.1f} % off for this "
-        "alone; state a distance between two marks on the ground at half height, left and right of the hide, as "
-        'in --known "310,1420 3690,1400 900 mm", and the lens is found'
+        "alone; state a distance between two marks on the ground at half height, left and right of it, as in "
+        '--known "310,1420 3690,1400 900 mm", and the lens is found'
     )
     trust = Trust({}, None, share, tuple(notes), (warning,) if share > 0.004 else ())
     anchors = Anchors(labels, points, camera, f"rectangle of {sides[0]:g} mm x {sides[1]:g} mm")
