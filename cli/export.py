@@ -51,7 +51,7 @@ def run(
         Path | None, typer.Option(metavar="PHOTO", help="Draw onto the photograph a hide was measured from.")
     ] = None,
     pitch: Annotated[
-        str | None, typer.Option(help="With --over: the mat's pitch, as it was measured.")
+        str | None, typer.Option(help="With --over: the mat's pitch, where the hide file does not say it.")
     ] = None,
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="F.png", help="With --over: the picture to write.")
@@ -71,15 +71,13 @@ def run(
     refuse_usage(asked, [path for path in (layout, order, over) if path is not None], kerf_compensated)
     if order is not None and not {"job", "png", "svg"} & asked.keys():
         raise typer.BadParameter("--order is for --job, --png and --svg")
-    photo = None if over is None or pitch is None else (over, pitch)
+    photo = None if over is None else (over, pitch)
     write_all(layout, asked, Wishes(dxf_version.value, paper.value, kerf_compensated, order, photo))
     _tell(asked, json_)
 
 
 def refuse_half_over(over: Path | None, pitch: str | None, out: Path | None) -> None:
-    """A usage error where a photograph comes without its pitch, or what goes with one without it."""
-    if over is not None and pitch is None:
-        raise typer.BadParameter('--over needs --pitch, the distance of the mat\'s lines: --pitch "1 in"')
+    """A usage error where what goes with a photograph comes without it."""
     if over is None and (pitch is not None or out is not None):
         raise typer.BadParameter("--pitch and --out are for --over")
 

@@ -21,11 +21,11 @@ class Wishes:
     paper: str
     kerf_compensated: bool
     order_file: Path | None
-    photo: tuple[Path, str] | None
+    photo: tuple[Path, str | None] | None
 
     @cached_property
     def order(self) -> Order | None:
-        """The order, read once, without its hides: these may have been cut since, and the layout has its own."""
+        """The order, read once, without its hides: those it names may have been cut since."""
         if self.order_file is None:
             return None
         from nesting.files.order_file import read_order_bare
@@ -62,9 +62,12 @@ def _drawn(
 
         return layout_to_dxf(layout, wishes.version, wishes.kerf_compensated)  # type: ignore[arg-type]
     if kind == "pdf":
+        from nesting.output.mat import mat_under
         from nesting.output.paper import panels_to_pdf
 
-        mats = {} if seen is None else {seen[0]: seen[1].mat}
+        known = {number: mat_under(laid.hide) for number, laid in enumerate(layout.hides)}
+        mats = {number: mat for number, mat in known.items() if mat is not None}
+        mats |= {} if seen is None else {seen[0]: seen[1].mat}
         return panels_to_pdf(layout, wishes.paper, mats)  # type: ignore[arg-type]
     if kind == "over" and seen is not None:
         from nesting.output.over_photo import layout_over_photo

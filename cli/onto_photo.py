@@ -13,23 +13,27 @@ if TYPE_CHECKING:
 LONG_SIDE = 2400
 
 
-def seen_in(photo: Path, pitch: str, layout: Layout) -> tuple[int, Seen]:
+def seen_in(photo: Path, pitch: str | None, layout: Layout) -> tuple[int, Seen]:
     """The number of the hide that was measured from the photograph, and how it is seen there.
 
-    Raises InputError when none of the layout's hides was, or the pitch is another than it was.
+    Without a pitch by that of the hide file. Raises InputError when none of the layout's hides was measured
+    from it, or the pitch is another than it was.
     """
     import numpy as np
 
     from nesting.capture import cv
     from nesting.capture.again import hide_of_photograph, measure_again
-    from nesting.output.mat import Mat
+    from nesting.output.mat import mat_under
     from nesting.output.over_photo import Seen
     from nesting.units import parse_length
 
-    pitch_mm = parse_length(pitch, positive=True)
+    pitch_mm = None if pitch is None else parse_length(pitch, positive=True)
     number = hide_of_photograph(photo, [laid.hide for laid in layout.hides])
     hide = layout.hides[number].hide
     found = measure_again(photo, pitch_mm, hide, lambda what: print(f"{what} ...", file=sys.stderr))
+    # Found again, so that it is there for hides whose file does not tell.
+    mat = mat_under(found.hide)
+    assert mat is not None
     image = found.photo.image
     rows, columns = image.shape[:2]
     factor = min(1.0, LONG_SIDE / max(rows, columns))
@@ -40,5 +44,5 @@ def seen_in(photo: Path, pitch: str, layout: Layout) -> tuple[int, Seen]:
     return number, Seen(
         np.ascontiguousarray(small[:, :, ::-1]),
         lambda points: (found.pixels(points) + 0.5) * factor - 0.5,
-        Mat(pitch_mm, (float(found.to_mat[0]), float(found.to_mat[1]))),
+        mat,
     )

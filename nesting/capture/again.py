@@ -9,6 +9,7 @@ from pathlib import Path
 import shapely
 
 from nesting.capture.measure import Measurement, Progress, measure_photograph
+from nesting.capture.pitches import mean_pitch
 from nesting.errors import InputError
 from nesting.files.hide import Hide
 from nesting.rings import area, flatten
@@ -35,25 +36,33 @@ def hide_of_photograph(path: Path, hides: Sequence[Hide]) -> int:
     )
 
 
-def measure_again(path: Path, pitch_mm: float, hide: Hide, progress: Progress | None = None) -> Measurement:
+def measure_again(
+    path: Path, pitch_mm: float | None, hide: Hide, progress: Progress | None = None
+) -> Measurement:
     """The photograph measured as it was for ``hide``, so that the hide's points can be found in it.
 
-    Raises InputError when the pitch is another or the hide has been changed since, CaptureRefused where the
-    photograph cannot be measured.
+    Without a pitch by the one that the hide remembers. Raises InputError when there is none, the pitch is
+    another or the hide has been changed since, CaptureRefused where the photograph cannot be measured.
     """
     if hide.measured is None:
         raise InputError(
             f'hide "{hide.name}" was not measured from a photograph; there is nothing to find again'
         )
+    pitch = hide.measured.mat_pitch_mm if pitch_mm is None else pitch_mm
+    if pitch is None:
+        raise InputError(
+            f'hide "{hide.name}" does not say how far apart the mat\'s lines were; state it: --pitch "1 in"'
+        )
     found = measure_photograph(
-        path, pitch_mm, name=hide.name, thickness_mm=hide.measured.thickness_mm, progress=progress
+        path, pitch, name=hide.name, thickness_mm=hide.measured.thickness_mm, progress=progress
     )
     assert found.hide.measured is not None
     share = hide.measured.best_area_mm2 / found.hide.measured.best_area_mm2
     if abs(share - 1.0) > SAME_AREA:
+        stated = mean_pitch((pitch, pitch) if isinstance(pitch, float) else pitch)
         raise InputError(
-            f'{path}: with a pitch of {pitch_mm:g} mm the area is not that of hide "{hide.name}"; state the '
-            f"pitch that it was measured with (about {pitch_mm * share**0.5:.4g} mm)"
+            f'{path}: with a pitch of {stated:g} mm the area is not that of hide "{hide.name}"; state the '
+            f"pitch that it was measured with (about {stated * share**0.5:.4g} mm)"
         )
     now, before = (shapely.LinearRing(flatten(ring)) for ring in (found.hide.outline, hide.outline))
     if shapely.hausdorff_distance(now, before) > SAME_OUTLINE_MM:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
 
@@ -149,7 +149,16 @@ def measure_photograph(
     trust = Trust(sides, (change, side), float(np.hypot(share, 2.0 * pitch_share)), tuple(notes))
     undecided = undecided_length(segmented)
     framed = stretched(lattice, segmented, holes + loops, open_marks, pitches)
-    return assembled(photo, framed[0], framed[1].outline, pitch, wishes, trust, *framed[2:], undecided)
+    found = assembled(photo, framed[0], framed[1].outline, pitch, wishes, trust, *framed[2:], undecided)
+    return _over_mat(found, pitches)
+
+
+def _over_mat(found: Measurement, pitches: Pitches) -> Measurement:
+    """The hide knows where it lay over the mat's lines, so that a hand can measure from them."""
+    assert found.hide.measured is not None
+    x, y = found.to_mat.tolist()
+    measured = replace(found.hide.measured, mat_pitch_mm=pitches, mat_offset_mm=(x, y))
+    return replace(found, hide=replace(found.hide, measured=measured))
 
 
 def _ends(known: Sequence[Known], photo: Photo, size: tuple[int, int]) -> list[tuple[Points, Known]]:

@@ -35,7 +35,11 @@ class Flaw:
 
 @dataclass(frozen=True)
 class Measured:
-    """What a camera measurement promises; see the contract of the hide file for each figure."""
+    """What a camera measurement promises; see the contract of the hide file for each figure.
+
+    ``mat_pitch_mm`` and ``mat_offset_mm``, both across and up, say where the ruled mat lay: a point of the
+    hide moved by the offset is counted in pitches from the mat's own zero. None = there was no ruled mat.
+    """
 
     best_area_mm2: float
     inside_area_mm2: float
@@ -48,6 +52,8 @@ class Measured:
     thickness_mm: float
     undecided_mm: float
     image_sha256: str
+    mat_pitch_mm: Point | None = None
+    mat_offset_mm: Point | None = None
 
 
 @dataclass(frozen=True)

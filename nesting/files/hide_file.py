@@ -30,6 +30,7 @@ from nesting.files.whole import write_whole
 
 STRAIGHT_EDGE_MM = 1.0
 """How far a straight edge may stray from the outline that it is part of."""
+_MAT = ("mat_pitch_mm", "mat_offset_mm")
 
 
 class _Price(Strict):
@@ -55,6 +56,8 @@ class _Measured(Strict):
     thickness_mm: NotNegative
     undecided_mm: NotNegative
     image_sha256: Text
+    mat_pitch_mm: Annotated[list[Positive], Field(min_length=2, max_length=2)] | None = None
+    mat_offset_mm: XY | None = None
 
 
 class HideModel(Strict):
@@ -127,7 +130,7 @@ def hide_from_json(data: Mapping[str, Any], source: str, place: str = "") -> Hid
         straight_edges=tuple(edges),
         flaws=tuple(flaws),
         spine=None if model.spine is None else _segment(model.spine, source, join(place, "spine")),
-        measured=None if model.measured is None else Measured(**model.measured.model_dump()),
+        measured=_measured(model.measured, source, join(place, "measured")),
         ancestry=tuple(model.ancestry),
     )
 
@@ -137,6 +140,31 @@ def _segment(ends: list[list[float]], source: str, place: str) -> Segment:
     if math.hypot(x1 - x0, y1 - y0) < 1e-6:
         raise FileFormatError(source, place, "has no length; give two different points")
     return (x0, y0), (x1, y1)
+
+
+def _measured(model: _Measured | None, source: str, place: str) -> Measured | None:
+    if model is None:
+        return None
+    pitch, offset = model.mat_pitch_mm, model.mat_offset_mm
+    if (pitch is None) != (offset is None):
+        missing = "mat_pitch_mm" if pitch is None else "mat_offset_mm"
+        raise FileFormatError(
+            source, join(place, missing), "is missing; the mat's pitch and offset go together"
+        )
+    return Measured(
+        **model.model_dump(exclude=set(_MAT)),
+        mat_pitch_mm=None if pitch is None else (pitch[0], pitch[1]),
+        mat_offset_mm=None if offset is None else (offset[0], offset[1]),
+    )
+
+
+def _raw_measured(measured: Measured) -> dict[str, Any]:
+    """The figures; the mat's where there was one."""
+    data = dict(vars(measured))
+    for key in _MAT:
+        if (pair := data.pop(key)) is not None:
+            data[key] = list(pair)
+    return data
 
 
 def _ounces(pair: list[float] | None, source: str, place: str) -> tuple[float, float] | None:
@@ -169,7 +197,7 @@ def hide_to_json(hide: Hide) -> dict[str, Any]:
     ]
     if hide.spine is not None:
         data["spine"] = _raw_segment(hide.spine)
-    data["measured"] = None if hide.measured is None else dict(vars(hide.measured))
+    data["measured"] = None if hide.measured is None else _raw_measured(hide.measured)
     if hide.ancestry:
         data["ancestry"] = list(hide.ancestry)
     return data

@@ -20,9 +20,9 @@ def mat_sheet(ink: Ink, layout: Layout, drawing: HideDrawing, paper: Paper, mat:
     """Points A and B of every piece in lines and millimetres; as many pages as it takes."""
     page = PAPER_MM[paper]
     words = (
-        f"The mat's lines are {mat.pitch_mm:g} mm apart. Right: lines and mm from the last upright line left "
-        "of the hide; up: from the last level line below it; both as numbered in the picture over the "
-        "photograph. True only while the hide lies as it was photographed."
+        f"The mat's lines are {mat.words}. Right: lines and mm from the last upright line left of the hide; "
+        "up: from the last level line below it; right and up as in the photograph. True only while the hide "
+        "lies as it was photographed, or laid back with its outline on the same lines."
     )
     notes = wrapped(words, lambda text: text_width_mm(text, 1.6), page[0] - 2 * SIDE_MM)
     rows = [_row(piece.placement, layout, mat) for piece in drawing.pieces]

@@ -162,9 +162,9 @@ def _mat_lines(view: _View, drawing: HideDrawing) -> None:
     leather = shapely.Polygon(flatten(drawing.hide.outline, 0.5))
     box = np.array(leather.bounds).reshape(2, 2)
     _, scale = view.turn((float(box[:, 0].mean()), float(box[:, 1].mean())), 0.0)
-    pitch = view.seen.mat.pitch_mm
-    every = next(n for n in (1, 2, 5, 10, 20, 50, 100) if n * pitch * scale >= LINE_SPACE_PX or n == 100)
-    for axis in (0, 1):
+    tight = min(view.seen.mat.pitches)
+    every = next(n for n in (1, 2, 5, 10, 20, 50, 100) if n * tight * scale >= LINE_SPACE_PX or n == 100)
+    for axis, pitch in enumerate(view.seen.mat.pitches):
         # Numbers of level lines stand further out, so that the two rows do not meet in the corners.
         reach = (0.6 + axis) * LINE_SPACE_PX / scale
         low, high = box[0, 1 - axis] - reach, box[1, 1 - axis] + reach
@@ -193,7 +193,7 @@ def _caption(layout: Layout, drawing: HideDrawing, mat: Mat, room: float) -> lis
     words = (
         f"{layout.title}: {', '.join(hide_words(drawing.hide))}",
         "True only while the hide lies as it was photographed. A and B stand on the paper patterns; a piece "
-        f"with a second line is turned over. Dashed: the mat's lines, {mat.pitch_mm:g} mm apart, counted "
+        f"with a second line is turned over. Dashed: the mat's lines, {mat.words}, counted "
         "from the last left of and below the hide.",
     )
     return [

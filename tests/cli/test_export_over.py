@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import json
+import math
 import sys
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from typer.testing import CliRunner
 
 from cli.main import app
 from nesting.errors import HidewrightError
 from nesting.files.layout import LaidHide, Layout, Placement
-from nesting.files.layout_file import write_layout
+from nesting.files.layout_file import read_layout, write_layout
 from nesting.files.order import Cutting
 from nesting.files.panel import Panel
 from nesting.rings import Pose
@@ -65,6 +68,47 @@ def test_the_picture_and_a_sheet_from_the_mats_lines(shop: Path) -> None:
     assert (shop / "patterns.pdf").read_bytes().count(b"/MediaBox") == 3
 
 
+def test_the_hide_knows_where_it_lay_over_the_mat(shop: Path) -> None:
+    """Against the scene that was rendered: from the mat's lines its middle is where the scene has it."""
+    (laid,) = read_layout(shop / "layout.json").hides
+    measured = laid.hide.measured
+    assert measured is not None
+    assert measured.mat_pitch_mm == (10.0, 10.0)
+    assert measured.mat_offset_mm is not None
+    truth = json.loads((shop / "bend.truth.json").read_text())
+    true = shapely.Polygon(truth["outline"]).centroid
+    found = shapely.Polygon([vertex[:2] for vertex in laid.hide.outline]).centroid
+    for axis in (0, 1):
+        # Lines are counted from some line; which one is the mat's first nobody can see.
+        scene = true.coords[0][axis] - truth["camera"]["mat_offset"][axis]
+        assert math.remainder(found.coords[0][axis] + measured.mat_offset_mm[axis] - scene, 10.0) == (
+            pytest.approx(0.0, abs=0.3)
+        )
+
+
+def test_the_mats_lines_without_the_photograph(shop: Path) -> None:
+    """A pattern page, a placing sheet and that from the mat's lines; a traced hide has no mat."""
+    for name, pages in (("layout", 3), ("traced", 2)):
+        pdf = shop / f"{name}.pdf"
+        assert export(shop / f"{name}.json", "--pdf", pdf).exit_code == 0
+        assert pdf.read_bytes().count(b"/MediaBox") == pages
+
+
+def test_over_the_photograph_by_the_pitch_of_the_hide(shop: Path) -> None:
+    """Without a pitch the one that the hide was measured with; a hide of an older file must be told."""
+    assert export(shop / "layout.json", "--over", shop / "bend.jpg", "-o", shop / "again.png").exit_code == 0
+    told = export(shop / "layout.json", "--over", shop / "bend.jpg", "--pitch", "10 mm", "-o", shop / "t.png")
+    assert told.exit_code == 0
+    assert (shop / "again.png").read_bytes() == (shop / "t.png").read_bytes()
+    data = json.loads((shop / "layout.json").read_text())
+    for key in ("mat_pitch_mm", "mat_offset_mm"):
+        del data["hides"][0]["hide"]["measured"][key]
+    (shop / "older.json").write_text(json.dumps(data))
+    result = export(shop / "older.json", "--over", shop / "bend.jpg", "-o", shop / "no.png")
+    assert result.exit_code == 1
+    assert "state it: --pitch" in str(result.exception)
+
+
 def test_another_photograph_is_refused_before_anything_is_measured(shop: Path) -> None:
     other = shop / "other.jpg"
     other.write_bytes((shop / "bend.jpg").read_bytes() + b"\0")
@@ -79,7 +123,6 @@ def test_another_photograph_is_refused_before_anything_is_measured(shop: Path) -
 @pytest.mark.parametrize(
     "words",
     [
-        ["--over", "bend.jpg"],
         ["--over", "bend.jpg", "--pitch", "10 mm", "-o", "bend.jpg"],
         ["--pitch", "10 mm", "--dxf", "a.dxf"],
         ["-o", "a.png", "--dxf", "a.dxf"],

@@ -82,6 +82,17 @@ def test_measured_is_kept_to_the_last_digit() -> None:
     assert read(json.loads(dump_json(hide_to_json(hide)))) == hide
 
 
+def test_where_it_lay_over_the_mats_lines() -> None:
+    """Written where it is known only: a hide measured before stays word for word what it was."""
+    measured = MEASURED | {"mat_pitch_mm": [25.4, 25.3], "mat_offset_mm": [-102.5, 7.25]}
+    hide = read(examples.hide() | {"measured": measured})
+    assert hide.measured is not None
+    assert (hide.measured.mat_pitch_mm, hide.measured.mat_offset_mm) == ((25.4, 25.3), (-102.5, 7.25))
+    assert json.loads(dump_json(hide_to_json(hide)))["measured"] == measured
+    plain = read(examples.hide() | {"measured": MEASURED})
+    assert json.loads(dump_json(hide_to_json(plain)))["measured"] == MEASURED
+
+
 REFUSED: list[tuple[Callable[[dict[str, Any]], None], str, str]] = [
     (put("kind", ...), "kind", "is missing"),
     (put("kind", "panel"), "kind", 'must be "hide"'),
@@ -163,6 +174,13 @@ REFUSED: list[tuple[Callable[[dict[str, Any]], None], str, str]] = [
     (put("spine", [[1, 1, 1], [1, 2]]), "spine[0]", "must hold at most 2 items"),
     (put("measured", {}), "measured.best_area_mm2", "is missing"),
     (put("measured", MEASURED | {"best_area_mm2": -1}), "measured.best_area_mm2", "must be more than 0"),
+    (put("measured", MEASURED | {"mat_pitch_mm": [25.4, 25.4]}), "measured.mat_offset_mm", "go together"),
+    (put("measured", MEASURED | {"mat_offset_mm": [1, 1]}), "measured.mat_pitch_mm", "go together"),
+    (
+        put("measured", MEASURED | {"mat_pitch_mm": [25.4, 0], "mat_offset_mm": [1, 1]}),
+        "measured.mat_pitch_mm[1]",
+        "must be more than 0",
+    ),
     (put("ancestry", [""]), "ancestry[0]", "at least one visible character"),
 ]
 

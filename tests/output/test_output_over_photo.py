@@ -105,6 +105,16 @@ def test_lines_are_counted_from_the_last_ones_left_of_and_below_the_hide():
     assert (x, y) == pytest.approx((3.0, 6.0))
 
 
+def test_a_mat_printed_unevenly():
+    """Pitch 10 across and 9.9 up, the corner at mat (23, -4): level line 0 is at -9.9, 5.9 mm below it."""
+    mat = Mat(10.0, (23.0, -4.0), 9.9)
+    assert mat.line(1, 0) == pytest.approx(-5.9)
+    # 100 up is 105.9 above line 0: ten lines of 9.9 and 6.9.
+    assert mat.count((30.0, 100.0))[1] == (10, pytest.approx(6.9))
+    assert mat.words == "10 mm across and 9.9 mm up apart"
+    assert Mat(25.4, (0.0, 0.0)).words == "25.4 mm apart"
+
+
 def test_a_place_all_but_on_a_line_is_on_it():
     assert Mat(25.4, (0.0, 0.0)).count((50.79999, 50.80001)) == ((2, 0.0), (2, 0.0))
 
