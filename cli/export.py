@@ -41,7 +41,10 @@ def run(
         Path | None, typer.Option(metavar="F", help="1:1 paper patterns, and where each lies.")
     ] = None,
     job: Annotated[
-        Path | None, typer.Option(metavar="F.pdf|F.md", help="Job sheet: what to gather, steps, cut order.")
+        list[Path] | None,
+        typer.Option(
+            metavar="F.pdf|F.md", help="Job sheet: what to gather, steps, cut order. May be repeated."
+        ),
     ] = None,
     order: Annotated[
         Path | None,
@@ -63,7 +66,8 @@ def run(
     json_: Annotated[bool, typer.Option("--json", help="Machine-readable result on stdout.")] = False,
 ) -> None:
     """Cut files and 1:1 paper. The layout is judged first; nothing is written of one that is not valid."""
-    wanted = {"dxf": dxf, "svg": svg, "png": png, "pdf": pdf, "job": job}
+    jobs = {"job" if n == 1 else f"job{n}": path for n, path in enumerate(job or (), 1)}
+    wanted = {"dxf": dxf, "svg": svg, "png": png, "pdf": pdf, **jobs}
     asked = {kind: path for kind, path in wanted.items() if path is not None}
     refuse_half_over(over, pitch, out)
     if over is not None:
@@ -92,7 +96,8 @@ def refuse_usage(asked: dict[str, Path], read: list[Path], kerf_compensated: boo
         raise typer.BadParameter(f"give each of {options} and --over a file of its own, none that is read")
     if kerf_compensated and not {"dxf", "svg"} & asked.keys():
         raise typer.BadParameter("--kerf-compensated is for --dxf and --svg; paper patterns stay true size")
-    if "job" in asked and asked["job"].suffix.lower() not in (".pdf", ".md"):
+    jobs = [path for kind, path in asked.items() if kind.startswith("job")]
+    if any(path.suffix.lower() not in (".pdf", ".md") for path in jobs):
         raise typer.BadParameter("--job writes a file named .pdf or .md")
 
 

@@ -74,7 +74,7 @@ def _drawn(
         from nesting.output.record import record
 
         return layout_over_photo(layout, record(layout)[seen[0]], seen[1])
-    if kind == "job":
+    if kind.startswith("job"):
         return _job(layout, file, wishes)
     from nesting.account import account
 

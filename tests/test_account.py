@@ -493,6 +493,7 @@ def test_a_hide_without_a_price() -> None:
     assert costs.total.hardware == Decimal("1.06")
     assert 'hide "back-02" has no price' in report.notes[0]
     assert ("cost in all", "not known: a hide has no price") in report_lines(report)
+    assert ("note", report.notes[0]) in report_lines(report)
 
 
 def test_a_hide_that_is_not_cut_is_not_charged() -> None:

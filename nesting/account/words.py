@@ -12,7 +12,7 @@ Line = tuple[str, str]
 
 
 def report_lines(report: Report) -> list[Line]:
-    """Label and value of each line: areas, yield, cost, pairs, what found no room. Text, no layout."""
+    """Label and value of each line: areas, yield, cost, pairs, what found no room, notes. Text only."""
     return [
         *area_lines(report.areas),
         *yield_lines(report.yields),
@@ -20,6 +20,7 @@ def report_lines(report: Report) -> list[Line]:
         *(cost_lines(report.cost, {match.panel for match in report.pairs}) if report.cost else []),
         *pair_lines(report.pairs),
         *((f"no room for {left.pieces} of {left.panel}", left.why) for left in report.unplaced),
+        *(("note", note) for note in report.notes),
     ]
 
 

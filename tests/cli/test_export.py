@@ -179,13 +179,21 @@ def order_file(tmp_path):
 
 def test_a_job_sheet_on_paper_and_as_text(layout_file, order_file, tmp_path, monkeypatch):
     text, paper = tmp_path / "job.md", tmp_path / "job.pdf"
-    for target in (text, paper):
-        assert run(monkeypatch, "export", layout_file, "--job", target, "--order", order_file) == 0
+    both = ("--job", text, "--job", paper)
+    assert run(monkeypatch, "export", layout_file, *both, "--order", order_file) == 0
     assert "| hardware | split ring | 3 |" in text.read_text()
     assert "| 15 min | 2 h |" in text.read_text()
     assert paper.read_bytes().startswith(b"%PDF-")
     assert run(monkeypatch, "export", layout_file, "--job", text) == 0
     assert "split ring" not in text.read_text()
+
+
+def test_the_order_of_a_job_whose_hides_were_cut_since(layout_file, order_file, tmp_path, monkeypatch):
+    """The layout holds its hides; those that the order names may have left the shelf."""
+    order_file.write_text(ORDER.replace('"offcut-1.hide.json"', '"gone-*.hide.json"'))
+    text = tmp_path / "job.md"
+    assert run(monkeypatch, "export", layout_file, "--job", text, "--order", order_file) == 0
+    assert "split ring" in text.read_text()
 
 
 def test_an_order_adds_its_costs_to_the_drawing(layout_file, order_file, tmp_path, monkeypatch):
@@ -198,7 +206,14 @@ def test_an_order_adds_its_costs_to_the_drawing(layout_file, order_file, tmp_pat
 
 @pytest.mark.parametrize(
     "words",
-    [["--job", "a.txt"], ["--job", "a"], ["--dxf", "a.dxf", "--order", "o.toml"], ["--order", "o.toml"]],
+    [
+        ["--job", "a.txt"],
+        ["--job", "a"],
+        ["--job", "a.md", "--job", "b"],
+        ["--job", "a.md", "--job", "a.md"],
+        ["--dxf", "a.dxf", "--order", "o.toml"],
+        ["--order", "o.toml"],
+    ],
 )
 def test_job_usage_errors(layout_file, tmp_path, monkeypatch, words):
     monkeypatch.chdir(tmp_path)
