@@ -34,6 +34,13 @@ def run(
     workers: Annotated[
         int | None, typer.Option(min=1, max=64, help="Processes that search. Default: one a core, at most 4.")
     ] = None,
+    keep: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="LAYOUT.json",
+            help="After a late find: what is still valid stays where this layout has it, few others move.",
+        ),
+    ] = None,
     json_: Annotated[bool, typer.Option("--json", help="The report on stdout.")] = False,
 ) -> None:
     """Lay an order: writes layout.json, report.json, layout.png, layout.svg and cut.dxf to DIR."""
@@ -43,9 +50,12 @@ def run(
     from nesting.planning.workers import Bounds
 
     read = read_order_steadily(order)
-    refuse_hopeless(read)
     folder = ready_folder(out)
     bounds = Bounds(20.0 if seconds is None else seconds, rounds)
+    if keep is not None:
+        lay_again(read, keep, seed, bounds, folder, json_)
+        return
+    refuse_hopeless(read)
     layout = search(read, seed, bounds, workers or min(4, os.cpu_count() or 1))
     report = write_results(layout, read, folder)
     tell(layout, report, folder, json_)
@@ -118,7 +128,19 @@ def in_words(better: Improvement) -> str:
     return f"{len(pieces)} pieces, {hides}, yield {share:.0f} %{missing}"
 
 
-def write_results(layout: Layout, order: Order, folder: Path) -> Report:
+def lay_again(order: Order, keep: Path, seed: int, bounds: Bounds, folder: Path, as_json: bool) -> None:
+    """Lay an order after a late find: what still stands stays, and few others move."""
+    from cli.relaid import relaid, tell_relaid
+
+    after = relaid(order, keep, seed, bounds)
+    report = write_results(after.layout, order, folder, frozenset((*after.moved, *after.added)))
+    tell_relaid(after, report, as_json)
+    tell(after.layout, report, folder, as_json=False)
+    if after.layout.unplaced:
+        raise typer.Exit(SOME_UNPLACED)
+
+
+def write_results(layout: Layout, order: Order, folder: Path, anew: frozenset[str] | None = None) -> Report:
     """Judge, account, draw everything, then write it all to the folder."""
     from nesting.account import account
     from nesting.files.json_text import dump_json
@@ -133,7 +155,7 @@ def write_results(layout: Layout, order: Order, folder: Path) -> Report:
     files: dict[str, bytes | str] = {
         "layout.json": dump_json(layout_to_json(layout)),
         "report.json": dump_json(report_to_json(report)),
-        **all_files(layout, report, order),
+        **all_files(layout, report, order, anew),
     }
     make_folder(folder)
     write_together({folder / name: data for name, data in files.items()})

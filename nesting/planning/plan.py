@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from nesting.files.layout import LaidHide, Layout, Placement, Unplaced
@@ -73,14 +73,15 @@ def layout_of(order: Order, plan: Plan, seed: int) -> Layout:
         cutting=order.cutting,
         panels=tuple(line.panel for line in order.lines),
         hides=tuple(laid),
-        unplaced=tuple(_unplaced(order, placed)),
+        unplaced=tuple(unplaced(order, placed)),
         pair_within_mm=tuple(
             (line.panel.name, line.pair_within_mm) for line in order.lines if line.pair_within_mm is not None
         ),
     )
 
 
-def _unplaced(order: Order, placed: list[int]) -> list[Unplaced]:
+def unplaced(order: Order, placed: Sequence[int]) -> list[Unplaced]:
+    """What of an order is missing, and why, when so many pieces of each line are laid."""
     asked = [0] * len(order.lines)
     for unit in wanted_units(order):
         asked[unit.line] += unit.pieces

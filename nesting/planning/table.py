@@ -130,7 +130,7 @@ def set_table(
         groups.append(tuple(range(first, len(items))))
     x0, y0, x1, y1 = shapely.union_all(regions).bounds
     box = (x0 - 1.0, y0 - 1.0, x1 + 1.0, y1 + 1.0)
-    problem = Problem(tuple(shapes), tuple(items), tuple(_region(r) for r in regions), box)
+    problem = Problem(tuple(shapes), tuple(items), tuple(region_of(r) for r in regions), box)
     return Table(hide, heading, tuple(units), tuple(groups), build_arrays(problem), leather)
 
 
@@ -148,7 +148,8 @@ def _turned(geometry: BaseGeometry, angle: float) -> BaseGeometry:
     return shapely.transform(geometry, lambda p: p @ turn)
 
 
-def _region(geometry: BaseGeometry) -> Region:
+def region_of(geometry: BaseGeometry) -> Region:
+    """Leather as a region of the packer; specks below a square millimetre are left out."""
     polygons = []
     for part in shapely.get_parts(geometry):
         if part.geom_type == "Polygon" and part.area > 1.0:

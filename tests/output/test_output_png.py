@@ -154,6 +154,18 @@ def test_caption_agrees_with_the_report(workshop):
     assert "not placed: 2 of brow-band" in text
 
 
+def test_pieces_laid_anew_are_outlined_and_named(workshop):
+    layout = workshop()
+    anew = {"half-chap-02-L", "key-fob-01"}
+    assert share_of(palette.ANEW, pixels(layout_to_png(layout, anew=anew))) > 0.002
+    assert share_of(palette.ANEW, pixels(layout_to_png(layout))) == 0.0
+    count = sum(len(laid.placements) for laid in layout.hides)
+    said = f"{count - 2} pieces lie where they lay; laid anew: half-chap-02-L, key-fob-01"
+    assert said in caption(layout, anew=anew).figures
+    assert f"{count} pieces lie where they lay; laid anew: none" in caption(layout, anew=set()).figures
+    assert not any("laid anew" in line for line in caption(layout).figures)
+
+
 def test_caption_without_a_price_says_so(workshop):
     layout = workshop(2)
     words = caption(layout, account(layout, order_for(layout)))

@@ -1,0 +1,83 @@
+"""``hidewright layout ORDER.toml --keep LAYOUT.json``: a late find, and what it moved."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from nesting.files.order import Order
+    from nesting.files.report import Report
+    from nesting.planning.relay import Relaid
+    from nesting.planning.workers import Bounds
+
+
+def relaid(order: Order, keep: Path, seed: int, bounds: Bounds) -> Relaid:
+    """Re-lay with a bar, by one process; Ctrl-C keeps what is laid by then. Raises InputError."""
+    from cli.bar import SearchBar, said_if_slow
+    from nesting.errors import InputError
+    from nesting.files.layout_file import read_layout
+    from nesting.packing.stop import MaxSeconds, never
+    from nesting.packing.warm import warm_up
+    from nesting.planning.relay import Relay
+    from nesting.planning.room import nothing_laid
+
+    layout = read_layout(keep)
+    with said_if_slow("preparing the packing engine for its first run on this machine (about 15 s)..."):
+        warm_up()
+    try:
+        relay = Relay(order, layout, seed, never if bounds.rounds else MaxSeconds(bounds.seconds))
+    except InputError as error:
+        raise InputError(f"{keep}: {error}") from error
+    start = time.monotonic()
+    total = float(bounds.rounds or bounds.seconds)
+    with SearchBar(total, sys.stderr.isatty()) as bar:
+        bar.update(0.0, relay.in_words())
+        try:
+            for attempts, _ in enumerate(relay.run(), start=1):
+                bar.update(attempts if bounds.rounds else time.monotonic() - start, relay.in_words())
+                if attempts == bounds.rounds:
+                    break
+        except KeyboardInterrupt:
+            pass
+    after = relay.result()
+    if not after.layout.hides:
+        raise InputError(nothing_laid(order))
+    return after
+
+
+def tell_relaid(after: Relaid, report: Report, as_json: bool) -> None:
+    """Which pieces stayed and which did not: as lines on stderr, or with the report as JSON on stdout."""
+    from nesting.files.report import report_to_json
+
+    fates = {
+        "stayed": after.stayed,
+        "moved": after.moved,
+        "added": after.added,
+        "lost": after.lost,
+        "dropped": after.dropped,
+    }
+    if as_json:
+        kept = {name: list(pieces) for name, pieces in fates.items()} | {"notes": list(after.notes)}
+        print(json.dumps(report_to_json(report) | {"kept": kept}, ensure_ascii=False, default=str))
+    for note in after.notes:
+        print(f"note: {note}", file=sys.stderr)
+    words = {
+        "stayed": "where they lay",
+        "moved": "moved",
+        "added": "laid for the first time",
+        "lost": "no room any more",
+        "dropped": "not ordered any more",
+    }
+    for name, pieces in fates.items():
+        if pieces or name in ("stayed", "moved"):
+            print(f"{words[name]}: {_listed(pieces)}", file=sys.stderr)
+
+
+def _listed(pieces: Sequence[str]) -> str:
+    """``2 (half-chap-01-L, half-chap-01-R)``."""
+    return f"{len(pieces)} ({', '.join(pieces)})" if pieces else "none"
