@@ -101,19 +101,14 @@ def dilate(mask: NDArray[Any], radius: float) -> Bytes:
     return np.asarray(distance(1 - mask.astype(np.uint8)) <= radius, np.uint8)
 
 
+def largest_near(image: Floats, radius: float) -> Floats:
+    """The largest value of an image (rows, columns) within ``radius`` px of each pixel."""
+    return np.asarray(cv2.dilate(image, disc(radius)), np.float32)
+
+
 def erode(mask: NDArray[Any], radius: float) -> Bytes:
     """Shrink a mask (0/1) by a disc; what lies beyond the border counts as set."""
     return np.asarray(1 - dilate(1 - mask.astype(np.uint8), radius), np.uint8)
-
-
-def opened(image: Floats, side: int) -> Floats:
-    """Grey opening, each channel by itself, by a square of ``side`` px: light things narrower go."""
-    return np.asarray(cv2.morphologyEx(image, cv2.MORPH_OPEN, np.ones((side, side), np.uint8)), np.float32)
-
-
-def closed(image: Floats, side: int) -> Floats:
-    """Grey closing, each channel by itself, by a square of ``side`` px: dark things narrower go."""
-    return np.asarray(cv2.morphologyEx(image, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8)), np.float32)
 
 
 def distance(mask: NDArray[Any]) -> Floats:
@@ -175,16 +170,17 @@ def hull(points: Points) -> Points:
 
 
 def write(
-    image: Bytes, text: str, at: tuple[float, float], size: float, colour: tuple[int, int, int]
-) -> None:
+    image: Bytes, text: str, at: tuple[float, float], size: float, colour: tuple[int, int, int],
+    rim: tuple[int, int, int] | None = (0, 0, 0),
+) -> None:  # fmt: skip
     """A line of text (ASCII) into an image, in place; ``size`` is the height of capitals in px."""
     scale = size / 21.0
     weight = max(1, round(scale * 1.6))
     where = int(at[0]), int(at[1])
     # A dark rim by shifted copies: OpenCV 5 sets bolder text wider.
-    for dx, dy in ((-1, -1), (1, -1), (-1, 1), (1, 1)):
-        rim = where[0] + dx, where[1] + dy
-        cv2.putText(image, text, rim, cv2.FONT_HERSHEY_SIMPLEX, scale, (0, 0, 0), weight, cv2.LINE_AA)
+    for dx, dy in ((-1, -1), (1, -1), (-1, 1), (1, 1)) if rim is not None else ():
+        beside = where[0] + dx, where[1] + dy
+        cv2.putText(image, text, beside, cv2.FONT_HERSHEY_SIMPLEX, scale, rim, weight, cv2.LINE_AA)
     cv2.putText(image, text, where, cv2.FONT_HERSHEY_SIMPLEX, scale, colour, weight, cv2.LINE_AA)
 
 
