@@ -1,36 +1,66 @@
-"""``hidewright photo IMAGE --pitch "1 in" -o X.hide.json``: a photograph on a mat to a hide."""
+"""``hidewright photo IMAGE... -o X.hide.json``: photographs to measured hides."""
 
 from __future__ import annotations
 
-import json
 import sys
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, cast
+from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.drawn import name_from, one_of, typed
+from cli.drawn import one_of, typed
 from cli.trace import TANNAGES
-from nesting.errors import CaptureRefused, InputError
+from nesting.errors import InputError
 
 if TYPE_CHECKING:
-    from nesting.capture.measure import Measurement
-    from nesting.files.hide import Hide, Segment, Severity, Tannage
+    from cli.photo_ways import Way
+    from nesting.files.hide import Severity, Tannage
 
 COLOURS = ("red", "orange", "yellow", "green", "blue", "violet", "pink", "white", "black", "grey")
 SEVERITIES = ("weak", "blemish", "hole")
 
 
 def run(
-    image: Annotated[
-        Path, typer.Argument(help="Photograph of one hide on a ruled mat: JPEG, PNG, TIFF, WebP.")
+    images: Annotated[
+        list[Path],
+        typer.Argument(metavar="IMAGE...", help="Photographs, one hide on each: JPEG, PNG, TIFF, WebP."),
+    ],
+    out: Annotated[
+        Path,
+        typer.Option("-o", "--out", help="The hide file to write (NAME.hide.json), or a folder for many."),
     ],
     pitch: Annotated[
-        str, typer.Option(help='Distance between the mat\'s finest ruled lines: "1 in", "10 mm".')
-    ],
-    out: Annotated[Path, typer.Option("-o", "--out", help="The hide file to write (NAME.hide.json).")],
+        str | None,
+        typer.Option(
+            help='Distance between the mat\'s finest ruled lines: "1 in"; '
+            'two, across and up, for a mat printed unevenly: "25.4 mm x 25.2 mm".'
+        ),
+    ] = None,
+    targets: Annotated[
+        bool, typer.Option("--targets", help="The hide lies between target sheets (see: hidewright mat).")
+    ] = False,
+    printed: Annotated[
+        str | None,
+        typer.Option(help='With --targets: what the printed field measures: "179.5 mm x 215.6 mm".'),
+    ] = None,
+    corners: Annotated[
+        str | None,
+        typer.Option(help='Four points of the picture, the corners of a rectangle: "x,y x,y x,y x,y".'),
+    ] = None,
+    rectangle: Annotated[
+        str | None,
+        typer.Option(
+            help='With --corners: the sides, the one from first to second first: "900 mm x 600 mm".'
+        ),
+    ] = None,
+    known: Annotated[
+        list[str] | None,
+        typer.Option(
+            help='A distance on the ground between two points of the picture, "820,1410 2310,1395 600 mm", '
+            'or two target sheets, "A B 600 mm": confirms the scale, or decides it. May be repeated.'
+        ),
+    ] = None,
     name: Annotated[str | None, typer.Option(help="The hide's name; else that of the file written.")] = None,
     weight: Annotated[
         str | None, typer.Option(help='Weight of the leather: "4-5 oz" or "1.6-2.0 mm".')
@@ -41,64 +71,85 @@ def run(
     cut: Annotated[str, typer.Option(help='What part of the animal: "single shoulder", "side", ...')] = "",
     spine: Annotated[
         str | None,
-        typer.Option(help='Backbone: a straight side ("left edge") or two points in mm ("x1,y1 x2,y2").'),
+        typer.Option(
+            help='Backbone: a straight side ("left edge"), two points in mm ("x1,y1 x2,y2"), or an arrow '
+            'drawn on the leather in a colour of its own ("red arrow").'
+        ),
     ] = None,
     severity: Annotated[
         list[str] | None,
         typer.Option(help='What a stroke\'s colour means: "blue=blemish,red=weak"; else weak.'),
+    ] = None,
+    stamp: Annotated[
+        str | None, typer.Option(help='The area that the seller states, to be held against: "7 1/4 ft2".')
     ] = None,
     overlay: Annotated[
         Path | None, typer.Option(help="Picture to check the result by; else beside the hide.")
     ] = None,
     json_: Annotated[bool, typer.Option("--json", help="Machine-readable result on stdout.")] = False,
 ) -> None:
-    """Measure a hide photographed on a ruled mat, with its flaw loops, holes and straight edges.
+    """Measure hides on photographs, with their flaw loops, holes and straight edges.
 
-    Lay the hide flat in the middle of the mat, draw loops round flaws in chalk or pen of another colour, and
-    photograph all of it with grid showing on every side. Look at the overlay picture before you cut.
+    Lay the hide flat on a ruled mat (--pitch), between target sheets (--targets), or on a plain ground
+    within a rectangle (--corners). Draw loops round flaws in chalk or pen of another colour, and photograph
+    all of it from above with mat or ground showing on every side. Look at the overlay picture before you cut.
     """
+    from cli.photo_ways import way_of
+    from cli.photographs import Job, Labels, run_many, run_one
     from nesting.prices import parse_price
-    from nesting.units import parse_length, parse_weight
+    from nesting.units import parse_area, parse_length, parse_weight
 
     severities = parse_severities(severity or [])
     kept_tannage = cast("Tannage", one_of(tannage, TANNAGES, "--tannage"))
-    size = partial(parse_length, positive=True)
-    pitch_mm = typed(size, pitch, "--pitch")
+    way = way_of(pitch, targets, printed, corners, rectangle, known or [])
+    thickness_mm = None
+    if thickness is not None:
+        thickness_mm = typed(partial(parse_length, positive=True), thickness, "--thickness")
+        if thickness_mm > 15.0:
+            raise InputError(f"--thickness: {thickness_mm:g} mm is not leather; give it like 2 mm")
     weight_oz = None if weight is None else typed(parse_weight, weight, "--weight")
-    thickness_mm = None if thickness is None else typed(size, thickness, "--thickness")
-    if thickness_mm is not None and thickness_mm > 15.0:
-        raise InputError(f"--thickness: {thickness_mm:g} mm is not leather; give it like 2 mm")
-    if not 2.0 <= pitch_mm <= 500.0:
-        raise InputError(f"--pitch: {pitch_mm:g} mm is not that of a ruled mat; give it like 1 in or 10 mm")
     kept_price = None if price is None else typed(parse_price, price, "--price")
-    picture = overlay or out.with_name(name_from(out, "hide") + ".overlay.png")
-    check_targets(image, out, picture)
+    stamped = None if stamp is None else typed(partial(parse_area, positive=True), stamp, "--stamp")
+    colour = arrow_colour(spine)
+    labels = Labels(cut, kept_tannage, kept_price, None if colour else spine, stamped)
+    measure: Way = partial(
+        way, weight_oz=weight_oz, thickness_mm=thickness_mm, severity=severities, spine_colour=colour
+    )
+    many = len(images) > 1 or out.is_dir() or not out.suffix
+    if many:
+        refuse_alone(name, stamp, overlay)
+        if out.suffix.lower() == ".json" and not out.is_dir():
+            raise typer.BadParameter("several photographs go into a folder: -o shelf", param_hint="--out")
+        run_many(images, out, measure, labels, json_)
+    else:
+        run_one(Job(images[0], out, overlay, name), measure, labels, json_)
 
-    from nesting.capture.measure import measure_photograph
 
-    try:
-        measurement = measure_photograph(
-            image, pitch_mm, name=name or name_from(out, "hide"), weight_oz=weight_oz,
-            thickness_mm=thickness_mm, severity=severities, progress=progress,
-        )  # fmt: skip
-    except CaptureRefused as refusal:
-        words = str(refusal)
-        raise CaptureRefused(words if words.startswith(str(image)) else f"{image}: {words}") from refusal
-    hide = replace(
-        measurement.hide, cut=cut, price=kept_price, tannage=kept_tannage,
-        spine=None if spine is None else spine_of(measurement.hide, spine),
-    )  # fmt: skip
-    measurement = replace(measurement, hide=hide)
-    write_both(measurement, out, picture)
-    tell(measurement, out, picture)
-    if json_:
-        print(json.dumps(summary(measurement, out, picture), indent=2, ensure_ascii=False))
+def refuse_alone(name: str | None, stamp: str | None, overlay: Path | None) -> None:
+    """A usage error for options that say something of one hide alone."""
+    for option, value in (("--name", name), ("--stamp", stamp), ("--overlay", overlay)):
+        if value is not None:
+            raise typer.BadParameter(
+                f"{option} is for one photograph and its hide file; with a folder, each hide is named "
+                "after its photograph",
+                param_hint=option,
+            )
 
 
 def progress(what: str) -> None:
     """What is done next, for someone who waits at a terminal."""
     if sys.stderr.isatty():
         print(f"{what} ...", file=sys.stderr)
+
+
+def arrow_colour(spine: str | None) -> str | None:
+    """``red`` from ``red arrow``, None where the spine is given otherwise; a usage error for no colour."""
+    words = (spine or "").lower().split()
+    if len(words) != 2 or words[1] != "arrow":
+        return None
+    if words[0] not in COLOURS:
+        raise typer.BadParameter(f"{words[0]!r} is not one of {', '.join(COLOURS)}", param_hint="--spine")
+    return words[0]
 
 
 def parse_severities(given: list[str]) -> dict[str, Severity]:
@@ -114,110 +165,3 @@ def parse_severities(given: list[str]) -> dict[str, Severity]:
             )
         found[colour] = cast("Severity", severity)
     return found
-
-
-def check_targets(image: Path, out: Path, picture: Path) -> None:
-    """Refuse to write over the photograph, two results into one file, or into a folder that is not there.
-
-    Asked before the photograph is measured, so that nobody waits for a result that has no place.
-    """
-    places = [p.resolve() for p in (image, out, picture)]
-    if len(set(places)) < 3:
-        raise InputError(f"{out} and {picture} must be two files, neither of them the photograph")
-    for path in (out, picture):
-        if not path.absolute().parent.is_dir():
-            raise InputError(f"{path}: there is no folder {path.parent}; make it first or choose another")
-
-
-def spine_of(hide: Hide, text: str) -> Segment:
-    """The spine as typed: a straight side of the outline, or two points."""
-    from nesting.drawings.straight import edge_on_side, side_named, typed_segment
-
-    side = side_named(text)
-    if side is None:
-        return typed_segment(text, "--spine")
-    return edge_on_side(side, list(hide.straight_edges), hide.name)
-
-
-def write_both(measurement: Measurement, out: Path, picture: Path) -> None:
-    """The overlay, then the hide; neither stays when the other cannot be written."""
-    from nesting.capture.overlay import overlay_png
-    from nesting.files.hide_file import write_hide
-    from nesting.files.whole import write_whole
-
-    png = overlay_png(measurement)
-    before = picture.read_bytes() if picture.is_file() else None
-    write_whole(picture, png)
-    try:
-        write_hide(out, measurement.hide)
-    except BaseException:
-        if before is None:
-            picture.unlink(missing_ok=True)
-        else:
-            write_whole(picture, before)
-        raise
-
-
-def tell(m: Measurement, out: Path, picture: Path) -> None:
-    """What was measured and found, for a person, on stderr."""
-    from nesting.units import DM2_MM2, FT2_MM2, format_area
-
-    q = m.hide.measured
-    assert q is not None
-    ft2, dm2 = float(FT2_MM2), float(DM2_MM2)
-    doubt = f"± {q.area_u_mm2 / ft2:.3f} ft² (± {q.area_u_mm2 / dm2:.2f} dm², k = 2)"
-    quarter = round(q.best_area_mm2 / ft2 * 4) / 4
-    lines = [
-        f"area      {format_area(q.best_area_mm2)}, {q.best_area_mm2 / 1e6:.4f} m², {doubt}; "
-        f"to the quarter foot {quarter:.2f}",
-        f"inside    {format_area(q.inside_area_mm2)} within the outline that is kept for cutting",
-        f"scale     {q.px_per_mm:.2f} px a mm; pitch {m.pitch_mm:g} mm taken as stated; "
-        f"camera about {m.stand.height:.0f} mm above the mat",
-        f"lens      {m.lattice.camera.model} model, k1 {q.k1:+.4f} at the picture's corner; "
-        f"residual {q.residual_px:.2f} px, 95 % under {m.residual_p95_px:.2f} px",
-        "hold-out  none: nothing could be left out"
-        if q.holdout_area_pct is None
-        else f"hold-out  {q.holdout_area_pct:+.3f} % of area at most (grid on the {m.holdout_side} left out)",
-        f"thickness {q.thickness_mm:.2f} mm allowed for",
-        f"edges     {len(m.hide.straight_edges)} straight; undecided along {q.undecided_mm:.0f} mm",
-    ]
-    for number, flaw in enumerate(m.hide.flaws, 1):
-        from nesting.rings import area
-
-        lines.append(f"flaw {number:3}  {flaw.kind}, {flaw.severity}, {area(flaw.outline) / 100:.1f} cm²")
-    lines += [f"note      {text}" for text in m.notes]
-    lines += [f"warning   {text}" for text in m.warnings]
-    lines.append(f"wrote {out} and {picture}; look at the picture before you cut")
-    print("\n".join(lines), file=sys.stderr)
-
-
-def summary(m: Measurement, out: Path, picture: Path) -> dict[str, Any]:
-    """The machine-readable result."""
-    from nesting.rings import area
-
-    assert m.hide.measured is not None
-    return {
-        "file": str(out),
-        "overlay": str(picture),
-        "kind": "hide",
-        "name": m.hide.name,
-        "measured": dict(vars(m.hide.measured)),
-        "pitch_mm": m.pitch_mm,
-        "lens_model": m.lattice.camera.model,
-        "camera_height_mm": round(m.stand.height, 1),
-        "residual_p95_px": round(m.residual_p95_px, 4),
-        "holdout_side": m.holdout_side,
-        "grid_points": len(m.lattice.labels),
-        "sides_seen": {side: round(share, 2) for side, share in m.sides.items()},
-        "straight_edges": [[list(p) for p in edge] for edge in m.hide.straight_edges],
-        "flaws": [
-            {"kind": f.kind, "severity": f.severity, "area_mm2": round(area(f.outline), 1)}
-            for f in m.hide.flaws
-        ],
-        "open_marks": [
-            {"colour": k.colour, "length_mm": round(k.length, 1), "at": [float(v) for v in k.at - m.to_mat]}
-            for k in m.open_marks
-        ],
-        "notes": list(m.notes),
-        "warnings": list(m.warnings),
-    }
