@@ -1,14 +1,15 @@
-"""What the sheets of a hide share: head, table and foot."""
+"""What the sheets of a hide share: pages with head, picture, table and foot."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from nesting.files.layout import Placement
 from nesting.output.ink import Ink, text_width_mm
 from nesting.output.record import HideDrawing
+from nesting.output.sheet_picture import Picture
 from nesting.output.tiles import SIDE_MM
 from nesting.output.wording import hide_words
 
@@ -17,6 +18,27 @@ LOWEST_MM, NOTE_MM = 9.0, 2.9
 BAND = "#ececec"
 Columns = tuple[tuple[str, float], ...]
 """Heading and left edge (mm from the margin) of each column."""
+
+
+def pages(
+    ink: Ink, seen: Picture, page: tuple[float, float], which: str, columns: Columns,
+    rows: Sequence[tuple[str, ...]], notes: Sequence[str], lines: Callable[[], None],
+) -> None:  # fmt: skip
+    """The picture and as much of the table as has room below it; the rest over further pages."""
+    bottom = LOWEST_MM + NOTE_MM * len(notes) + 4.0
+    first = int((page[1] - 34.0 - seen.tall - 12.0 - bottom) / ROW_MM) - 1
+    later = int((page[1] - 34.0 - bottom) / ROW_MM) - 1
+    parts = [rows[:first], *(rows[i : i + later] for i in range(first, len(rows), later))]
+    for number, part in enumerate(parts, 1):
+        ink.page(page)
+        head(ink, seen.drawing, page, f"{which} {number} of {len(parts)}")
+        top = page[1] - 30.0
+        if number == 1:
+            seen.draw(ink, (SIDE_MM, top - seen.tall, page[0] - SIDE_MM, top), lines)
+            top -= seen.tall + 6.0
+        table(ink, part, page, top, columns)
+        foot(ink, notes)
+        ink.end_page()
 
 
 def head(ink: Ink, drawing: HideDrawing, page: tuple[float, float], which: str) -> None:
