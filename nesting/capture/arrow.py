@@ -13,6 +13,7 @@ from nesting.errors import CaptureRefused
 Points = NDArray[np.float64]
 
 SHORTEST_MM = 60.0
+SHAFT_MM = 3.0
 SLIMNESS = 3.0
 """An arrow is at least so many times as long as it is wide, its head included."""
 
@@ -33,7 +34,7 @@ def take_arrow(
             f"no {colour} arrow was found on the hide (strokes seen: {', '.join(others) or 'none'}); draw a "
             f"line of at least {SHORTEST_MM:.0f} mm along the backbone, in a colour used for nothing else"
         )
-    points = np.vstack(zones)
+    points = np.vstack([_walked(zone) for zone in zones])
     ends, length, width = _axis(points)
     if length < SHORTEST_MM or length < SLIMNESS * width:
         raise CaptureRefused(
@@ -49,14 +50,25 @@ def take_arrow(
 
 def _axis(points: Points) -> tuple[Points, float, float]:
     """The long axis through points (n, 2): its ends (2, 2), its length and the width across it."""
-    middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
-    angles = np.radians(np.arange(0.0, 180.0, 0.5))
-    across = (points - middle) @ np.array([-np.sin(angles), np.cos(angles)])
-    widths = np.ptp(across, axis=0)
-    # The narrowest strip that holds all of it: a head with two barbs lies evenly in it.
-    best = int(np.argmin(widths))
-    direction = np.array([np.cos(angles[best]), np.sin(angles[best])])
+    # Along the shaft: what lies far beside it, the barbs of a head, counts little.
+    weight = np.ones(len(points))
+    for _ in range(12):
+        middle = np.average(points, axis=0, weights=weight)
+        spread = (points - middle) * np.sqrt(weight)[:, None]
+        direction = np.linalg.svd(spread, full_matrices=False)[2][0]
+        across = (points - middle) @ np.array([-direction[1], direction[0]])
+        weight = 1.0 / (1.0 + (across / SHAFT_MM) ** 2)
     along = (points - middle) @ direction
-    offset = 0.5 * (across[:, best].min() + across[:, best].max()) * np.array([-direction[1], direction[0]])
-    ends = middle + offset + np.outer([along.min(), along.max()], direction)
-    return ends, float(np.ptp(along)), float(widths[best])
+    ends = middle + np.outer([along.min(), along.max()], direction)
+    return ends, float(np.ptp(along)), float(np.ptp(across))
+
+
+def _walked(ring: Points) -> Points:
+    """Points about every millimetre along a ring (n, 2)."""
+    following = np.roll(ring, -1, axis=0)
+    return np.vstack(
+        [
+            np.linspace(a, b, max(2, int(np.hypot(*(b - a)))), False)
+            for a, b in zip(ring, following, strict=True)
+        ]
+    )

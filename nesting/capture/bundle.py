@@ -23,6 +23,8 @@ Ends = tuple[Known, Points | None]
 """A known distance, and its ends (2, 2) in px of the image where they are no sheets."""
 
 CORNER_PX = 0.15
+MOST_RADIAL = 0.35
+"""No lens that takes a hide from above bends more than that at the picture's corner; no source."""
 REACH_MM = 1000.0
 """Lengths are fitted in metres, so that all unknowns are of one size."""
 
@@ -190,10 +192,14 @@ def _solved(
         p[free] = q
         return _residuals(p, model, sheets, size, printed, known, spread)
 
+    reach = np.full(int(free.sum()), np.inf)
+    if lens:
+        reach[8] = MOST_RADIAL
     found = least_squares(
         residuals,
         start[free],
         x_scale="jac",
+        bounds=(-reach, reach),
         loss="soft_l1",
         f_scale=4.0,
         max_nfev=steps,

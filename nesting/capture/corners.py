@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture.anchors import Anchors
-from nesting.capture.bundle import REACH_MM, Bundle, bundle_camera
+from nesting.capture.bundle import MOST_RADIAL, REACH_MM, Bundle, bundle_camera
 from nesting.capture.camera import dlt, image_frame
 from nesting.capture.decode import read_photo
 from nesting.capture.ground import Ground, refuse_out_of_ground, segment_on_ground
@@ -147,7 +147,9 @@ def fit_rectangle(
         ]
         return np.concatenate((seen, prior, told))
 
-    found = least_squares(residuals, start, x_scale="jac", xtol=1e-13, ftol=1e-13)
+    reach = np.full(len(start), np.inf)
+    reach[8] = MOST_RADIAL
+    found = least_squares(residuals, start, x_scale="jac", bounds=(-reach, reach), xtol=1e-13, ftol=1e-13)
     covariance = np.linalg.pinv(found.jac.T @ found.jac, rcond=1e-16, hermitian=True)
     return Bundle((), size, "brown", found.x, np.asarray(covariance, np.float64), float(found.cost))
 

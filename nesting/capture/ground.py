@@ -29,6 +29,8 @@ COARSE_PIXELS = 1.2e6
 UNLIKE = 22.0
 """Squared distance from the ground's colours that makes a pixel no ground: for three channels that vary
 normally, one pixel in 15 000."""
+BORDER_SHARE = 0.035
+"""Of the region's size: the width of its border that is taken for ground at first."""
 CLEAR_MM = 4.0
 LEAST_MM2 = 2500.0
 WIDE_PX = 2.0
@@ -146,7 +148,9 @@ _NOTHING = (
 
 def _unlike(linear: Floats, sure: Mask, scale: float) -> Mask:
     """The largest patch that is unlike the ground along the region's border."""
-    border = (sure > 0) & (cv.distance(np.pad(sure, 1))[1:-1, 1:-1] < 45.0 * scale)
+    # Narrow enough that a hide which fills most of the region leaves it mostly ground.
+    wide = float(np.clip(BORDER_SHARE * np.sqrt(sure.sum()), 6.0 * scale, 45.0 * scale))
+    border = (sure > 0) & (cv.distance(np.pad(sure, 1))[1:-1, 1:-1] < wide)
     factor = max(1, round(4.0 * scale))
     size = (max(2, linear.shape[1] // factor), max(2, linear.shape[0] // factor))
     weight = cv.resize(border.astype(np.float32), *size, area=True)
