@@ -12,7 +12,7 @@ import typer
 
 if TYPE_CHECKING:
     from nesting.files.hide import Hide
-    from nesting.shelf import Cut, Kept
+    from nesting.shelf import Cut, Kept, Reported
 
 
 def run(
@@ -22,7 +22,10 @@ def run(
     ],
     report: Annotated[
         Path | None,
-        typer.Option(metavar="REPORT.json", help="The layout's report: its cost, and the remnants' credit."),
+        typer.Option(
+            metavar="REPORT.json",
+            help="The layout's report: its cost, and the remnants' credit. Else report.json beside it.",
+        ),
     ] = None,
     date_: Annotated[
         str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="When it was cut; else today.")
@@ -33,23 +36,46 @@ def run(
 
     The layout is judged first. A hide's file moves to the shelf's folder "cut"; remnants wide enough
     for a hand and of a quarter of a square foot or more become hides, with the rough edges, flaws and
-    straight cuts that they have. They cost what the report credits for them, or else their share of the
-    hide's price by area. The journal (journal.jsonl) tells what was cut, when, its yield and cost.
+    straight cuts that they have. They cost what the report credits for them, or without one their share of
+    the hide's price by area. The journal (journal.jsonl) tells what was cut, when, its yield and cost.
     """
     from nesting.errors import InputError, InvalidLayout
     from nesting.files.layout_file import read_layout
-    from nesting.shelf import keep_layout, read_reported
+    from nesting.shelf import OtherReportError, keep_layout, read_reported
 
     day = date.today() if date_ is None else _day(date_)
     cut = read_layout(layout)
-    reported = None if report is None else read_reported(report)
+    reported = _beside(layout) if report is None else read_reported(report)
     try:
-        kept = keep_layout(cut, shelf, day, reported)
+        try:
+            kept = keep_layout(cut, shelf, day, reported)
+        except OtherReportError:
+            if report is not None or reported is None:
+                raise
+            # One that nobody named may be left from another layout.
+            print(f"{reported.source}: is not the report of this layout; it is not used", file=sys.stderr)
+            reported = None
+            kept = keep_layout(cut, shelf, day)
     except InvalidLayout as error:
         raise InputError(f"{layout}: {error}; the shelf is as it was") from error
-    _tell(kept, reported is not None)
+    _tell(kept, reported)
     if json_:
         print(json.dumps(_result(kept, shelf), indent=2, ensure_ascii=False))
+
+
+def _beside(layout: Path) -> Reported | None:
+    """The report that ``layout`` writes beside its layout, where there is one that can be read."""
+    from nesting.errors import InputError
+    from nesting.shelf import read_reported
+
+    path = layout.with_name("report.json")
+    if not path.is_file() or path == layout:
+        return None
+    try:
+        return read_reported(path)
+    except InputError as error:
+        print(f"{error}; it is not used", file=sys.stderr)
+        return None
 
 
 def _day(text: str) -> date:
@@ -61,7 +87,7 @@ def _day(text: str) -> date:
         ) from None
 
 
-def _tell(kept: Kept, priced_by_report: bool) -> None:
+def _tell(kept: Kept, reported: Reported | None) -> None:
     cut = kept.cut
     if kept.finished is not None:
         print(f"{_named(kept.finished)} had been broken off; it is entered now", file=sys.stderr)
@@ -71,11 +97,13 @@ def _tell(kept: Kept, priced_by_report: bool) -> None:
         print(f"joined the shelf: {_remnant(one.hide)}", file=sys.stderr)
     if not kept.remnants:
         print("nothing is left that is worth keeping", file=sys.stderr)
-    elif not priced_by_report and any(one.hide.price for one in kept.remnants):
+    elif reported is None and any(one.hide.price for one in kept.remnants):
         print(
             "remnants cost their share of the hide's price by area; --report gives their credit",
             file=sys.stderr,
         )
+    if reported is not None:
+        print(f"cost and the remnants' credit are those of {reported.source}", file=sys.stderr)
     yields = cut.yields
     print(
         f"{_named(cut)}: yield {100 * yields.of_hide:.1f} % of the hide, "

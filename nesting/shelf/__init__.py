@@ -18,13 +18,14 @@ of it (write-ahead logging with redo: Gray and Reuter, *Transaction Processing*,
 from nesting.shelf.folder import Shelf, Shelved, open_shelf
 from nesting.shelf.journal import Cut, read_journal
 from nesting.shelf.keeping import Kept, keep_layout
-from nesting.shelf.reported import Reported, read_reported
+from nesting.shelf.reported import OtherReportError, Reported, read_reported
 from nesting.shelf.stock import Group, by_weight, share_of_used
 
 __all__ = [
     "Cut",
     "Group",
     "Kept",
+    "OtherReportError",
     "Reported",
     "Shelf",
     "Shelved",

@@ -20,6 +20,10 @@ from nesting.files.report_file import Open, check_report
 from nesting.shelf.journal import Count, Money
 
 
+class OtherReportError(InputError):
+    """The report is of another layout."""
+
+
 @dataclass(frozen=True)
 class Reported:
     """The part of a report that a shelf needs; ``hides`` by name in the report's order.
@@ -95,7 +99,7 @@ def _sums(total: dict[str, Any]) -> dict[str, Decimal | None]:
 def check_same(reported: Reported, layout: Layout, areas: Sequence[Areas]) -> None:
     """Refuse a report of another layout: ``areas`` are those of the layout's hides, in order.
 
-    Title, hides, pieces on each and the areas of hides and pieces must agree. Raises InputError.
+    Title, hides, pieces on each and the areas of hides and pieces must agree. Raises OtherReportError.
     """
     pieces = {laid.hide.name: len(laid.placements) for laid in layout.hides}
     same = reported.title == layout.title and reported.pieces == pieces
@@ -103,7 +107,7 @@ def check_same(reported: Reported, layout: Layout, areas: Sequence[Areas]) -> No
         said = reported.areas.get(laid.hide.name)
         same = same and said is not None and _near(said.hide, mine.hide) and _near(said.pieces, mine.pieces)
     if not same:
-        raise InputError(
+        raise OtherReportError(
             f"{reported.source}: is not the report of this layout; give the one that was written beside it"
         )
 

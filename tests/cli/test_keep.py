@@ -51,6 +51,7 @@ def bench(tmp_path: Path) -> Path:
 
 
 def test_in_words(bench: Path) -> None:
+    (bench / "report.json").unlink()
     result = keep(bench / "layout.json", "--shelf", bench / "shelf", "--date", "2026-03-31")
     assert result.exit_code == 0
     assert result.stdout == ""
@@ -79,6 +80,31 @@ def test_with_its_report(bench: Path) -> None:
     assert remnant.price.amount == Decimal(str(said["per_hide"][0]["remnant_credit"]))
     assert cut["remnants"][0]["price"] == float(remnant.price.amount)
     assert json.loads((bench / "shelf" / "journal.jsonl").read_text()) == cut
+
+
+def test_the_report_beside_the_layout_is_used(bench: Path) -> None:
+    """The journal knows the cost without being told where the report lies."""
+    result = keep(bench / "layout.json", "--shelf", bench / "shelf", "--json")
+    assert result.exit_code == 0, result.stderr
+    said = json.loads((bench / "report.json").read_text())["cost"]
+    assert json.loads(result.stdout)["cut"]["cost"] == said["total"]
+    assert f"are those of {bench / 'report.json'}" in result.stderr
+
+
+@pytest.mark.parametrize("what", ["other", "broken"])
+def test_a_report_of_something_else_beside_the_layout(bench: Path, what: str) -> None:
+    """Named it is refused; just lying there it is told of and left alone."""
+    report = bench / "report.json"
+    text = report.read_text()
+    report.write_text(text.replace("Half-chaps", "Bags") if what == "other" else text[:-20])
+    words = (bench / "layout.json", "--shelf", bench / "shelf")
+    assert keep(*words, "--report", report).exit_code == 1
+    assert not (bench / "shelf" / "cut").exists()
+    result = keep(*words, "--json")
+    assert result.exit_code == 0, result.stderr
+    assert f"{report}: " in result.stderr
+    assert "; it is not used" in result.stderr
+    assert json.loads(result.stdout)["cut"]["cost"] is None
 
 
 def test_the_second_time_is_refused(bench: Path, capsys: pytest.CaptureFixture[str], monkeypatch) -> None:
