@@ -192,8 +192,8 @@ def _pitches(
 def _scale_words(stated: float | Pitches | None, pitch: float) -> str:
     if stated is None:
         return f"a pitch of {pitch:.3f} mm"
-    if isinstance(stated, float | int):
-        return f"the pitch of {stated:g} mm"
+    if isinstance(stated, float | int) or stated[0] == stated[1]:
+        return f"the pitch of {pitch:g} mm"
     return f"the pitches of {stated[0]:g} mm across and {stated[1]:g} mm up"
 
 
