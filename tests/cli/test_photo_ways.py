@@ -136,7 +136,7 @@ def test_two_pitches_stretch_the_frame(photograph: Path, tmp_path: Path) -> None
         outline = np.array([v[:2] for v in hide.outline])
         assert hide.measured is not None
         boxes[pitch] = (*np.ptp(outline, axis=0), hide.measured.best_area_mm2)
-    # Hardly any thickness: the camera would stand elsewhere over such a mat, and leather be lowered otherwise.
+    # Hardly any thickness: over such a mat the camera would stand elsewhere, and lower the leather more.
     # The kept outline is simplified by up to half a millimetre in 250; the area is not of it.
     wide, tall, area = np.array(boxes["10.2 mm x 10 mm"]) / np.array(boxes["10 mm"])
     assert wide == pytest.approx(1.02, abs=0.005)
