@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import shapely
 from shapely import LinearRing, LineString, Polygon
@@ -87,13 +85,15 @@ def _from_a_corner(outline: LinearRing) -> LineString:
 
 def _old(outline: LinearRing, hide: Hide) -> list[Segment]:
     """What still lies along the outline of each straight edge that the hide had."""
-    # A little narrower than the file's own measure, so that rounding cannot push an edge out of it.
-    near = shapely.buffer(outline, 0.99 * STRAIGHT_EDGE_MM, quad_segs=32)
     found = []
     for edge in hide.straight_edges:
-        least = min(LEAST_MM, math.dist(*edge) - 2.0 * STRAIGHT_EDGE_MM)
-        for part in shapely.get_parts(shapely.intersection(LineString(edge), near)):
-            if isinstance(part, LineString) and part.length >= max(least, STRAIGHT_EDGE_MM):
-                start, end = part.coords[0], part.coords[-1]
-                found.append(((start[0], start[1]), (end[0], end[1])))
+        line = LineString(edge)
+        least = max(min(LEAST_MM, line.length - 2.0 * STRAIGHT_EDGE_MM), STRAIGHT_EDGE_MM)
+        # A little narrower than the file's own measure, so that rounding cannot push an edge out of it;
+        # measured where the outline lies along the edge, so that none reaches past a corner just cut.
+        strip = shapely.buffer(line, 0.99 * STRAIGHT_EDGE_MM, cap_style="flat")
+        parts = shapely.get_parts(shapely.intersection(outline, strip))
+        lines = [part for part in parts if isinstance(part, LineString) and not part.is_empty]
+        along = shapely.line_merge(shapely.multilinestrings(lines))
+        found += [_part(line, low, high) for low, high in _along(line, along) if high - low >= least]
     return found
