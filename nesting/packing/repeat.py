@@ -26,14 +26,17 @@ from nesting.packing.problem import Interval, Points
 
 Floats = NDArray[np.float64]
 
-ALONG = 96
+ALONG = 60
 """So many directions of u are looked at before the best are refined."""
 
-REFINED = 5
+REFINED = 3
 """So many of the best directions are refined."""
 
 NESTS = 4
 """So many of the lowest corners of a band are tried for the second piece."""
+
+MOST_TURNS = 4
+"""A mirror image is tried with no more turns than this."""
 
 TINY = 1e-7
 """Overlap, as a share of a shape's size, that counts as contact."""
@@ -59,23 +62,22 @@ class Repeat:
     density: float
 
 
-def densest_repeats(outlines: Sequence[Points], turns: tuple[Interval, ...]) -> list[Repeat]:
-    """Repeats of a shape, the densest first; members are turned as drawn, so turn the whole as allowed.
+def densest_repeats(outlines: Sequence[Points], turns: Sequence[tuple[Interval, ...]]) -> list[Repeat]:
+    """Repeats of a shape, the densest first; the first member is as drawn, so turn the whole as allowed.
 
     ``outlines`` are simple polygons (n, 2), counter-clockwise: one shape, or a shape and its mirror image,
-    of which a cell then holds one each. ``turns`` are the rotations allowed to both.
+    of which a cell then holds one each. ``turns`` are the rotations allowed to each.
     """
     if len(outlines) == 1:
         found = [densest_lattice(outlines[0])]
-        if _allowed_together(turns, math.pi):
+        if _allowed_together(turns[0], turns[0], math.pi):
             found.append(densest_pair(outlines[0], outlines[0], math.pi))
     else:
         first, second = outlines
-        found = [
-            densest_pair(first, second, turn)
-            for turn in _aligning_turns(first, second)
-            if _allowed_together(turns, turn)
+        aligned = [
+            turn for turn in _aligning_turns(first, second) if _allowed_together(turns[0], turns[1], turn)
         ]
+        found = [densest_pair(first, second, turn) for turn in aligned[:MOST_TURNS]]
     return sorted(found, key=lambda repeat: -repeat.density)
 
 
@@ -91,34 +93,42 @@ def densest_pair(outline: Points, other: Points, turn: float) -> Repeat:
     return search.best()
 
 
-def _allowed_together(turns: tuple[Interval, ...], turn: float) -> bool:
-    """Whether two pieces whose turns differ by ``turn`` may both be turned as they have to be."""
-    whole = 2.0 * math.pi
-    for low, high in turns:
-        for other_low, other_high in turns:
-            shift = (other_low - turn - low) % whole
-            if shift <= high - low + 1e-9 or whole - shift <= other_high - other_low + 1e-9:
-                return True
-    return False
+def common_turns(first: tuple[Interval, ...], second: tuple[Interval, ...], turn: float) -> list[Interval]:
+    """Where the first piece may be turned so that the second, turned by ``turn`` more, may be too."""
+    whole, found = 2.0 * math.pi, []
+    for low, high in first:
+        for other_low, other_high in second:
+            shifted = other_low - turn
+            for k in range(math.floor((low - shifted) / whole) - 1, math.ceil((high - shifted) / whole) + 2):
+                least = max(low, shifted + k * whole)
+                most = min(high, other_high - turn + k * whole)
+                if least <= most + 1e-9:
+                    found.append((least, max(least, most)))
+    return found
+
+
+def _allowed_together(first: tuple[Interval, ...], second: tuple[Interval, ...], turn: float) -> bool:
+    return bool(common_turns(first, second, turn))
 
 
 def _aligning_turns(first: Points, second: Points) -> list[float]:
-    """Turns of the second shape that lay its long sides along long sides of the first."""
+    """Turns of the second shape that lay its long sides along long sides of the first, the longest first."""
     turns: list[float] = []
-    for a in _long_sides(first):
-        for b in _long_sides(second):
-            turn = (a + math.pi - b) % (2.0 * math.pi)
-            if all(abs(math.remainder(turn - t, 2.0 * math.pi)) > 0.02 for t in turns):
-                turns.append(turn)
+    sides = [(a[0] * b[0], a[1], b[1]) for a in _long_sides(first) for b in _long_sides(second)]
+    for _, a, b in sorted(sides, reverse=True):
+        turn = (a + math.pi - b) % (2.0 * math.pi)
+        if all(abs(math.remainder(turn - t, 2.0 * math.pi)) > 0.02 for t in turns):
+            turns.append(turn)
     return turns
 
 
-def _long_sides(outline: Points) -> list[float]:
-    """Directions of the sides of the convex hull that are at least a third of the longest."""
+def _long_sides(outline: Points) -> list[tuple[float, float]]:
+    """Length and direction of the sides of the convex hull that are at least a third of the longest."""
     hull = shapely.get_coordinates(shapely.MultiPoint(outline).convex_hull.simplify(0.0))
     steps = np.diff(hull, axis=0)
     length = np.hypot(*steps.T)
-    return [float(math.atan2(y, x)) for x, y in steps[length >= length.max() / 3.0]]
+    kept = steps[length >= length.max() / 3.0]
+    return [(math.hypot(x, y), math.atan2(y, x)) for x, y in kept]
 
 
 class _Search:
@@ -147,22 +157,27 @@ class _Search:
     def best(self) -> Repeat:
         """The densest cell over all directions."""
         ends = np.linspace(0.0, self.border.length, ALONG, endpoint=False)
-        corners = [self.border.project(shapely.Point(p)) for p in self.border.coords[:-1]]
+        steps = np.hypot(*np.diff(np.array(self.border.coords), axis=0).T)
+        corners = np.cumsum([0.0, *steps[:-1]])
+        middles = (corners + 0.5 * steps)[steps > 0.05 * self.border.length]
         # Turned by half, u makes the same row.
-        at = sorted({s for s in (*ends, *corners) if _upper(self._u(s))})
+        at = sorted({float(s) for s in (*ends, *corners, *middles) if _upper(self._u(s))})
         cells = [self._cell(self._u(s)) for s in at]
         ranked = sorted(range(len(at)), key=lambda i: cells[i][0])
-        chosen = cells[ranked[0]]
         for i in ranked[:REFINED]:
-            low, high = at[max(0, i - 1)], at[min(len(at) - 1, i + 1)]
-            chosen = min(chosen, self._refined(low, high), key=lambda cell: cell[0])
-        return self._repeat(*chosen)
+            cells.append(self._refined(at[max(0, i - 1)], at[min(len(at) - 1, i + 1)]))
+        return self._repeat(*min(cells, key=self._rank))
+
+    def _rank(self, cell: tuple[float, Floats, Floats, Floats]) -> tuple[float, float]:
+        """Least area; of like ones, as rows of rectangles slide freely, the squarest cell."""
+        area, u, v, _ = cell
+        return round(area / sum(self.areas), 7), abs(float(u @ v)) / float(np.hypot(*u) * np.hypot(*v))
 
     def _refined(self, low: float, high: float) -> tuple[float, Floats, Floats, Floats]:
         if high <= low:
             return self._cell(self._u(low))
         cost: Callable[[float], float] = lambda s: self._cell(self._u(s))[0]  # noqa: E731
-        found = minimize_scalar(cost, bounds=(low, high), method="bounded", options={"maxiter": 28})
+        found = minimize_scalar(cost, bounds=(low, high), method="bounded", options={"maxiter": 22})
         return self._cell(self._u(float(found.x)))
 
     def _u(self, s: float) -> Floats:

@@ -96,7 +96,7 @@ def test_any_quadrilateral_and_its_half_turn_tile(seed: int) -> None:
 
 def test_a_trapezoid() -> None:
     outline = np.array([(0, 0), (50, 0), (40, 20), (15, 20.0)])
-    best = densest_repeats([outline], ANY_TURN)[0]
+    best = densest_repeats([outline], [ANY_TURN])[0]
     assert checked(best, [outline]) == pytest.approx(1.0, rel=1e-3)
     assert len(best.members) == 2
 
@@ -115,10 +115,10 @@ def test_discs() -> None:
 def test_only_turns_that_are_allowed() -> None:
     outline = star(2, 5)
     along = ((0.2, 0.4),)
-    assert all(len(r.members) == 1 for r in densest_repeats([outline], along))
+    assert all(len(r.members) == 1 for r in densest_repeats([outline], [along]))
     both_ways = ((0.2, 0.4), (0.2 + math.pi, 0.4 + math.pi))
-    assert any(len(r.members) == 2 for r in densest_repeats([outline], both_ways))
-    for repeat in densest_repeats([outline, mirrored(outline)], along):
+    assert any(len(r.members) == 2 for r in densest_repeats([outline], [both_ways]))
+    for repeat in densest_repeats([outline, mirrored(outline)], [along, along]):
         assert abs(math.remainder(repeat.members[1].angle, 2 * math.pi)) <= 0.2 + 1e-9
 
 
@@ -126,7 +126,7 @@ def test_mirror_images_of_a_right_triangle() -> None:
     """Leg along leg they make an isosceles triangle, whose lattice has two thirds; others are denser."""
     outline = np.array([(0, 0), (40, 0), (0, 25.0)])
     pair = [outline, mirrored(outline)]
-    best = densest_repeats(pair, ANY_TURN)[0]
+    best = densest_repeats(pair, [ANY_TURN, ANY_TURN])[0]
     assert checked(best, pair) > 2 / 3 + 0.05
     assert {m.shape for m in best.members} == {0, 1}
 
