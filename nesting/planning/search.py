@@ -25,6 +25,7 @@ from nesting.planning.leather import allowed
 from nesting.planning.patterns import Pattern, pattern_of
 from nesting.planning.score import Plan, Score, burdens
 from nesting.planning.table import Table, can_hold, headings, opened_leather, set_table
+from nesting.planning.tiling import lay_tiled
 from nesting.rings import Pose
 
 Floats = NDArray[np.float64]
@@ -42,6 +43,9 @@ ROUNDS_OF_RIVAL = 25
 
 MOST_ATTEMPTS = 6
 """So often each set is begun, from another heading each time."""
+
+TILED = 60
+"""Where so many pieces of the only panel may lie on a hide, a repeat of it is tiled first."""
 
 MOST_FILL = 400
 """No more fill units than this are offered to one hide."""
@@ -138,10 +142,11 @@ class Search:
 
     def _rounds(self) -> Iterator[None]:
         best: tuple[Score, dict[int, Laid], list[Unit]] | None = None
-        for turn in range(HEADINGS):
+        starts = [(turn, False) for turn in range(HEADINGS)]
+        for turn, tile in [(0, True), *starts] if self._in_number() else starts:
             if best is not None and self.stop():
                 break
-            self._lay_all(self.variant + turn)
+            self._lay_all(self.variant + turn, tile)
             score = self.score()
             if best is None or score < best[0]:
                 best = (score, self.laid, self.left)
@@ -205,15 +210,18 @@ class Search:
         free = allowed(self.order.hides[h], self.order.cutting, accepts)
         return int(1.001 * float(free.area) / self._area(unit))
 
-    def _lay_all(self, turn: int) -> None:
+    def _lay_all(self, turn: int, tile: bool) -> None:
         """Lay the whole order greedily, hide after hide, each from its heading number ``turn``.
 
         The first hides are laid to the end even when time is up: a piece is only said to have found
         no room where its place was looked for.
         """
-        self.laid, self.left = self._laid_on(self._hides_in_order(), turn, self.stop if self.laid else never)
+        stop = self.stop if self.laid else never
+        self.laid, self.left = self._laid_on(self._hides_in_order(), turn, stop, tile)
 
-    def _laid_on(self, hides: Iterable[int], turn: int, stop: Stop) -> tuple[dict[int, Laid], list[Unit]]:
+    def _laid_on(
+        self, hides: Iterable[int], turn: int, stop: Stop, tile: bool
+    ) -> tuple[dict[int, Laid], list[Unit]]:
         """The order laid greedily on some of the hides, the cheapest leather first; and what is left."""
         laid: dict[int, Laid] = {}
         left = self._by_difficulty(wanted_units(self.order))
@@ -226,10 +234,33 @@ class Search:
             heading = choices[turn % len(choices)]
             table = set_table(self.order.hides[h], self.order, self.patterns, units, heading)
             here = Laid(table, *table.fresh())
+            if tile:
+                left = self._tile(here, left)
             left = self._lay_on(here, left, stop)
             if here.on():
                 laid[h] = here
         return laid, left
+
+    def _in_number(self) -> bool:
+        """Whether the order is of one panel, and of that so many that a repeat of it may pay."""
+        units = {
+            *wanted_units(self.order),
+            *(unit_of(self.order.lines, i, False) for i in fill_lines(self.order)),
+        }
+        if len(self.order.lines) != 1 or not units:
+            return False
+        unit = units.pop()
+        asked = len(wanted_units(self.order)) or MOST_FILL
+        most = max((self._most(h, unit) for h in self._hides_in_order()), default=0)
+        return unit.pieces * min(asked, most) >= TILED
+
+    def _tile(self, laid: Laid, wanted: list[Unit]) -> list[Unit]:
+        """Tile the only panel over a table; return the wanted units that have no place by that."""
+        pool = _Pool(laid.table, laid.state)
+        slots = [slot for slot in (pool.take(unit) for unit in wanted) if slot is not None]
+        slots += pool.fill_slots()
+        done = lay_tiled(laid.table, laid.state, laid.limit, slots, self.chance)
+        return wanted[sum(laid.table.units[slot].wanted for slot in done) :]
 
     def _lay_on(self, laid: Laid, wanted: list[Unit], stop: Stop) -> list[Unit]:
         """Greedily insert wanted units, then fill units; return the wanted ones without room."""
@@ -332,7 +363,7 @@ class Search:
         assert rival is not None
         if rival.laid is None:
             turn = self.variant + self.attempts.get(rival.hides, 0)
-            rival.laid, rival.left = self._laid_on(rival.hides, turn, self.stop)
+            rival.laid, rival.left = self._laid_on(rival.hides, turn, self.stop, self._in_number())
         else:
             rival.rounds += 1
             self._force(rival.laid, rival.left)
