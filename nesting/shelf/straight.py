@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from shapely import LinearRing, LineString, Polygon
+from shapely import LinearRing, LineString, MultiLineString, Polygon
 
 from nesting.files.hide import Hide, Segment
 from nesting.files.hide_file import STRAIGHT_EDGE_MM
@@ -94,6 +94,6 @@ def _old(outline: LinearRing, hide: Hide) -> list[Segment]:
         strip = shapely.buffer(line, 0.99 * STRAIGHT_EDGE_MM, cap_style="flat")
         parts = shapely.get_parts(shapely.intersection(outline, strip))
         lines = [part for part in parts if isinstance(part, LineString) and not part.is_empty]
-        along = shapely.line_merge(shapely.multilinestrings(lines))
+        along = shapely.line_merge(MultiLineString(lines))
         found += [_part(line, low, high) for low, high in _along(line, along) if high - low >= least]
     return found
