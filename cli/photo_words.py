@@ -31,9 +31,13 @@ def tell(m: Measurement, places: Places, stamped: float | None) -> None:
         f"stamp     to the quarter foot {quarters(q.best_area_mm2)}{against_stamp(m, stamped)}",
         f"inside    {format_area(q.inside_area_mm2)}, {q.inside_area_mm2 / 1e6:.4f} m² "
         "within the outline that is kept for cutting",
-        f"scale     {q.px_per_mm:.2f} px a mm; {scale}; camera about {m.stand.height:.0f} mm above the hide",
+        f"scale     {q.px_per_mm:.2f} px a mm; {scale}; camera about {m.stand.height:.0f} mm above the ground",
         f"lens      {m.lattice.camera.model} model, k1 {q.k1:+.4f} at the picture's corner; "
-        f"residual {q.residual_px:.2f} px, 95 % under {m.residual_p95_px:.2f} px",
+        + (
+            "four points leave no residual"
+            if q.holdout_area_pct is None
+            else f"residual {q.residual_px:.2f} px, 95 % under {m.residual_p95_px:.2f} px"
+        ),
         f"hold-out  {held_out(m)}",
         f"thickness {q.thickness_mm:.2f} mm allowed for",
         f"edges     {len(m.hide.straight_edges)} straight; undecided along {q.undecided_mm:.0f} mm",

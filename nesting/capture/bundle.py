@@ -82,19 +82,26 @@ class Bundle:
 
 
 def bundle_camera(p: Points, model: Model, size: tuple[int, int]) -> Camera:
-    """The camera, from mm to px, in the first nine unknowns."""
+    """The camera, from mm to px, in the first ten unknowns.
+
+    The tenth, the logarithm of the print's size, only turns mm into the lengths of the design: what the
+    corners say does not depend on it, and what ruler and tape say of it is not mixed up with the rest.
+    """
     centre, unit = image_frame(size)
-    h = np.append(p[:8], 1.0).reshape(3, 3) @ np.diag([1.0 / REACH_MM, 1.0 / REACH_MM, 1.0])
+    shrink = np.exp(-p[9]) / REACH_MM
+    h = np.append(p[:8], 1.0).reshape(3, 3) @ np.diag([shrink, shrink, 1.0])
     return Camera(h, float(p[8]), model, centre, unit)
 
 
 def _placed(p: Points, number: int, points: Points) -> Points:
-    sized = np.asarray(points * np.exp(p[9] + np.array([0.5, -0.5]) * p[10]), np.float64)
+    size = np.exp(p[9])
+    sized = np.asarray(points * np.exp(np.array([0.5, -0.5]) * p[10]), np.float64)
     if number == 0:
-        return sized
+        return size * sized
     angle, x, y = p[11 + 3 * (number - 1) : 14 + 3 * (number - 1)]
     c, s = np.cos(angle), np.sin(angle)
-    return np.asarray(sized @ np.array([[c, s], [-s, c]]) + REACH_MM * np.array([x, y]), np.float64)
+    laid = sized @ np.array([[c, s], [-s, c]]) + REACH_MM * np.array([x, y])
+    return np.asarray(size * laid, np.float64)
 
 
 def _distance(p: Points, camera: Camera, sheets: Sequence[Sheet], one: Known, pixels: Points | None) -> float:
@@ -180,7 +187,7 @@ def _residuals(
 
 def _solved(
     start: Points, model: Model, sheets: Sequence[Sheet], size: tuple[int, int], printed: Print,
-    known: Sequence[Ends], spread: float, lens: bool = True, steps: int = 60,
+    known: Sequence[Ends], spread: float, lens: bool = True, steps: int = 200,
 ) -> tuple[Points, float, Points]:  # fmt: skip
     from scipy.optimize import least_squares
 

@@ -135,13 +135,14 @@ def fit_rectangle(
 
     centre, unit = image_frame(size)
     h = dlt(_signed(points) * sides / REACH_MM, (points - centre) / unit)
-    start = np.array([*(h / h[2, 2]).ravel()[:8], 0.0, *np.log(sides)])
+    start = np.array([*(h / h[2, 2]).ravel()[:8], 0.0, 0.0, *np.log(sides)])
     tape = np.array([tape_deviation(side) / side for side in sides])
 
     def residuals(p: Points) -> Points:
         camera = bundle_camera(p, "brown", size)
         seen = np.nan_to_num((camera.project(_rectangle(p, points)) - points) / POINT_PX, nan=1e3).ravel()
-        prior = [p[8] / LENS_DEVIATION, *((p[9:11] - np.log(sides)) / tape)]
+        # Nothing is printed here: its size is held.
+        prior = [p[8] / LENS_DEVIATION, p[9] / 1e-9, *((p[10:12] - np.log(sides)) / tape)]
         told = [
             (_length(p, size, at) - one.length_mm) / known_deviation(p, size, one, at) for one, at in known
         ]
@@ -173,7 +174,7 @@ def _signed(points: Points) -> Points:
 
 
 def _rectangle(p: Points, points: Points) -> Points:
-    return np.asarray(_signed(points) * np.exp(p[9:11]), np.float64)
+    return np.asarray(_signed(points) * np.exp(p[10:12]), np.float64)
 
 
 def _agreeing(bundle: Bundle, known: list[tuple[Known, Points]]) -> list[str]:

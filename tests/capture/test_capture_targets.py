@@ -15,6 +15,7 @@ from benchmarks.render import Camera
 from benchmarks.scenes import Scene, Stroke
 from benchmarks.shapes import hide_outline, loop, polygon_area
 from benchmarks.targets import CROSS, Laid, back_off, compose, sheets_around
+from nesting.capture.bundle import Print, fit_bundle
 from nesting.capture.corners import measure_with_corners, parse_corners, parse_rectangle
 from nesting.capture.decode import read_photo
 from nesting.capture.known import parse_known
@@ -101,6 +102,14 @@ def test_corners_are_found_to_a_tenth_of_a_pixel(photo: Taken) -> None:
         off = sheet.points - camera.project(laid.place(sheet.labels))
         assert len(off) == 20
         assert float(np.sqrt((off**2).mean())) < 0.12
+
+
+def test_the_ruler_alone_sets_the_size(photo: Taken) -> None:
+    sheets = find_sheets(read_photo(photo.path).image)
+    size = (photo.scene.width, photo.scene.height)
+    for printed in (Print(-0.02, 0.001), Print(0.01, 0.001)):
+        fit = fit_bundle(sheets, size, printed)
+        assert float(fit.unknowns[9]) == pytest.approx(printed.size, abs=2e-5)
 
 
 def test_area_by_the_printed_size(photo: Taken, measured: Measurement) -> None:
