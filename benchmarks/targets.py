@@ -6,7 +6,7 @@ The ground is a plain board, a wooden table, a floor or cloth; four to six sheet
 printed a little off their size. The sheets' pictures come from OpenCV's own drawing of the boards. Each
 photograph is measured in four ways: with the printed size as a ruler reads it, with one distance by tape, by
 the four corners of a rectangle around the hide, and by these with one distance across the middle. All is read
-with errors: the ruler 0.2 mm, the tape 0.5 mm and then to the millimetre, points 0.7 px and then to the pixel.
+with errors: the ruler 0.2 mm, the tape 0.5 mm and then to the millimetre, points 0.7 px, then the pixel.
 """
 
 from __future__ import annotations
