@@ -31,7 +31,8 @@ def tell(m: Measurement, places: Places, stamped: float | None) -> None:
         f"stamp     to the quarter foot {quarters(q.best_area_mm2)}{against_stamp(m, stamped)}",
         f"inside    {format_area(q.inside_area_mm2)}, {q.inside_area_mm2 / 1e6:.4f} m² "
         "within the outline that is kept for cutting",
-        f"scale     {q.px_per_mm:.2f} px a mm; {scale}; camera about {m.stand.height:.0f} mm above the ground",
+        f"scale     {q.px_per_mm:.2f} px a mm; {scale}; "
+        f"camera about {m.stand.height:.0f} mm above the ground",
         f"lens      {m.lattice.camera.model} model, k1 {q.k1:+.4f} at the picture's corner; "
         + (
             "four points leave no residual"
