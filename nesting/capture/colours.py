@@ -219,14 +219,27 @@ def unlike_mat(
     return np.asarray(squared > 9.0, np.bool_)
 
 
-def like_some_mat(colour: Floats, fields: Fields) -> bool:
-    """Whether a colour (3,) is that of the mat anywhere on the photograph, in a shadow of any depth.
+def unlike_leather(
+    linear: Floats, fields: Fields, rows: NDArray[np.intp], columns: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """For pixels (row, column) of a plan image: whether the leather, of any tone, cannot look like this."""
+    leather = _at(fields.leather, linear, rows, columns)
+    away = linear[rows, columns] - leather
+    noise = fields.noise + 0.06 * leather.mean(axis=1)
+    cov = (noise**2)[:, None, None] * np.eye(3) + (1.5 * SORTING.tone) ** 2 * _outer(leather)
+    squared = (away * np.linalg.solve(cov, away[..., None])[..., 0]).sum(axis=-1)
+    return np.asarray(squared > 9.0, np.bool_)
 
-    For holes: the light that falls on the mat beside the hide need not fall into a hole.
+
+def like_some_mat(colour: Floats, fields: Fields) -> bool:
+    """Whether a colour (3,) is that of the mat anywhere on the photograph, in whatever shadow.
+
+    For holes: the light that falls on the mat beside the hide need not fall into a hole. But a shadow that
+    leaves less than a quarter of it would make a black stroke into a hole.
     """
     step = max(1, int(np.sqrt(fields.mat[..., 0].size / 400)))
     mats = fields.mat[::step, ::step].reshape(-1, 3).astype(np.float64)
-    dimmed = np.clip((mats @ colour) / np.maximum((mats * mats).sum(axis=1), 1e-9), 0.0, 1.15)
+    dimmed = np.clip((mats @ colour) / np.maximum((mats * mats).sum(axis=1), 1e-9), 0.25, 1.15)
     rest = np.sqrt(((colour - dimmed[:, None] * mats) ** 2).sum(axis=1))
     size = np.linalg.norm(dimmed[:, None] * mats, axis=1)
     return bool((rest < 3.0 * fields.noise + 0.12 * size).any())

@@ -111,16 +111,6 @@ def erode(mask: NDArray[Any], radius: float) -> Bytes:
     return np.asarray(1 - dilate(1 - mask.astype(np.uint8), radius), np.uint8)
 
 
-def opened(image: Floats, side: int) -> Floats:
-    """Grey opening, each channel by itself, by a square of ``side`` px: light things narrower go."""
-    return np.asarray(cv2.morphologyEx(image, cv2.MORPH_OPEN, np.ones((side, side), np.uint8)), np.float32)
-
-
-def closed(image: Floats, side: int) -> Floats:
-    """Grey closing, each channel by itself, by a square of ``side`` px: dark things narrower go."""
-    return np.asarray(cv2.morphologyEx(image, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8)), np.float32)
-
-
 def distance(mask: NDArray[Any]) -> Floats:
     """Distance (px) of each set pixel from the nearest unset one."""
     if mask.all():
