@@ -45,7 +45,7 @@ MOST_ATTEMPTS = 6
 """So often each set is begun, from another heading each time."""
 
 TILED = 60
-"""Where so many pieces of the only panel may lie on a hide, a repeat of it is tiled first."""
+"""Where so many pieces of the only panel may lie on a hide, a repeat of it is tiled, too."""
 
 MOST_FILL = 400
 """No more fill units than this are offered to one hide."""
@@ -143,7 +143,7 @@ class Search:
     def _rounds(self) -> Iterator[None]:
         best: tuple[Score, dict[int, Laid], list[Unit]] | None = None
         starts = [(turn, False) for turn in range(HEADINGS)]
-        for turn, tile in [(0, True), *starts] if self._in_number() else starts:
+        for turn, tile in [*starts, (0, True)] if self._in_number() else starts:
             if best is not None and self.stop():
                 break
             self._lay_all(self.variant + turn, tile)

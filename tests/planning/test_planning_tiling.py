@@ -21,10 +21,14 @@ SHEET = Hide("sheet", rectangle(540, 300), flaws=(Flaw("hole", "hole", disc(9, 2
 LEAF = Panel("leaf", ((0, 0, 0), (60, 0, 0), (45, 30, 0.2), (10, 24, 0)))
 
 
-def first_tiled(order: Order) -> Layout:
-    """The first layout of an order whose panel is tiled first; it is judged."""
+STARTS = search.HEADINGS + 1
+"""Rounds after which the repeat has been tiled."""
+
+
+def tiled(order: Order) -> Layout:
+    """The best layout of those that a search begins with, one of them tiled; it is judged."""
     assert Search(order, 1, lambda: False)._in_number()
-    return laid(order, 1)
+    return laid(order, STARTS)
 
 
 @pytest.mark.parametrize(
@@ -34,7 +38,7 @@ def first_tiled(order: Order) -> Layout:
 def test_filled_with_a_repeat(pairing: str, stretch: Stretch | None) -> None:
     panel = replace(LEAF, pairing=pairing, stretch=stretch)  # type: ignore[arg-type]
     hide = replace(SHEET, spine=((0.0, 0.0), (3.0, 1.0)))
-    layout = first_tiled(order_of(hide, OrderLine(panel, fill=True, pair_within_mm=150)))
+    layout = tiled(order_of(hide, OrderLine(panel, fill=True, pair_within_mm=150)))
     assert count(layout) >= 44
     assert pairing == "none" or count(layout) % 2 == 0
 
@@ -43,11 +47,12 @@ def test_squares_on_a_square_leave_no_gap() -> None:
     """100 squares of 20 have room on 200 by 200 with nothing to spare, but for what rounding asks for."""
     square = Panel("square", rectangle(20, 20))
     order = order_of(Hide("sheet", rectangle(200.2, 200.2)), OrderLine(square, pieces=100), cutting=BARE)
-    assert count(laid(order, 1)) == 100
+    assert count(laid(order, search.HEADINGS)) < 100
+    assert count(laid(order, STARTS)) == 100
 
 
 def test_no_more_than_ordered_and_from_one_end() -> None:
-    layout = first_tiled(order_of(SHEET, OrderLine(LEAF, pieces=60)))
+    layout = tiled(order_of(SHEET, OrderLine(LEAF, pieces=60)))
     assert count(layout) == 60
     along = [p.pose.at[0] for p in placements(layout)]
     assert max(along) - min(along) < 0.85 * 540
@@ -55,7 +60,7 @@ def test_no_more_than_ordered_and_from_one_end() -> None:
 
 def test_over_two_hides() -> None:
     hides = (SHEET, replace(SHEET, name="second"))
-    layout = first_tiled(order_of(hides, OrderLine(replace(LEAF, pairing="alike"), pairs=55)))
+    layout = tiled(order_of(hides, OrderLine(replace(LEAF, pairing="alike"), pairs=55)))
     assert count(layout) == 110
     assert len(layout.hides) == 2
 
