@@ -32,6 +32,7 @@ normally, one pixel in 15 000."""
 BORDER_SHARE = 0.035
 """Of the region's size: the width of its border that is taken for ground at first."""
 CLEAR_MM = 4.0
+TONGUE_MM = 2.5
 LEAST_MM2 = 2500.0
 WIDE_PX = 2.0
 
@@ -133,16 +134,25 @@ def _placed(
     share, trust = leather_share(linear, fields, bare, SORTING)
     smooth = smoothed(share, trust, 1.0, WIDE_PX)
     mask = hide_mask((smooth > 0.5) & (sure > 0), like, plan.scale)
-    mask = notches_closed(mask, linear, fields, bare, plan.scale)
+    mask = notches_closed(tongues_cut(mask, TONGUE_MM * plan.scale), linear, fields, bare, plan.scale)
     separation = cv.resize(np.sqrt(fields.discriminants(SORTING)[2]), plan.columns, plan.rows)
     ruling = Ruling(np.zeros(plan.columns, np.float32), np.zeros(plan.rows, np.float32))
     outline = place_edge(linear, fields, ruling, mask, WIDE_PX)
     return Segmented(plan, image, plan.to_mm(outline), mask, smooth, separation, bare, sure, fields)
 
 
+def tongues_cut(mask: Mask, radius: float) -> Mask:
+    """A mask (0/1) without what is narrower than two ``radius`` px and runs out of it.
+
+    Joints between boards and edges of shadows may look like the leather that lies across them.
+    """
+    broad = cv.dilate(cv.erode(np.pad(mask, 1), radius)[1:-1, 1:-1], radius)
+    return cv.largest(mask & cv.dilate(broad, radius))
+
+
 _NOTHING = (
-    "no hide was found that stands off the ground; lay one hide in the middle, on a plain ground of quite "
-    "another colour, in even light"
+    "no hide was found that stands off the ground all around; lay one hide wholly in the middle, on a plain "
+    "ground of quite another colour, in even light"
 )
 
 
