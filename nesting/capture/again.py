@@ -51,7 +51,8 @@ def measure_again(
     pitch = hide.measured.mat_pitch_mm if pitch_mm is None else pitch_mm
     if pitch is None:
         raise InputError(
-            f'hide "{hide.name}" does not say how far apart the mat\'s lines were; state it: --pitch "1 in"'
+            f'hide "{hide.name}" does not say how far apart the mat\'s lines were; state it: --pitch "1 in" '
+            "(without a ruled mat a photograph cannot be drawn on)"
         )
     found = measure_photograph(
         path, pitch, name=hide.name, thickness_mm=hide.measured.thickness_mm, progress=progress
