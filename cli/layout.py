@@ -38,7 +38,8 @@ def run(
         Path | None,
         typer.Option(
             metavar="LAYOUT.json",
-            help="After a late find: what is still valid stays where this layout has it, few others move.",
+            help="After a late find: what is still valid stays where this layout has it, few others move. "
+            "One process; ends as soon as all is laid.",
         ),
     ] = None,
     json_: Annotated[bool, typer.Option("--json", help="The report on stdout.")] = False,

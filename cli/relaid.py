@@ -21,7 +21,7 @@ def relaid(order: Order, keep: Path, seed: int, bounds: Bounds) -> Relaid:
     from cli.bar import SearchBar, said_if_slow
     from nesting.errors import InputError
     from nesting.files.layout_file import read_layout
-    from nesting.packing.stop import MaxSeconds, never
+    from nesting.packing.stop import MaxSeconds
     from nesting.packing.warm import warm_up
     from nesting.planning.relay import Relay
     from nesting.planning.room import nothing_laid
@@ -29,8 +29,13 @@ def relaid(order: Order, keep: Path, seed: int, bounds: Bounds) -> Relaid:
     layout = read_layout(keep)
     with said_if_slow("preparing the packing engine for its first run on this machine (about 15 s)..."):
         warm_up()
+    attempts = 0
+
+    def enough() -> bool:
+        return bounds.rounds is not None and attempts >= bounds.rounds
+
     try:
-        relay = Relay(order, layout, seed, never if bounds.rounds else MaxSeconds(bounds.seconds))
+        relay = Relay(order, layout, seed, MaxSeconds(bounds.seconds) if bounds.rounds is None else enough)
     except InputError as error:
         raise InputError(f"{keep}: {error}") from error
     start = time.monotonic()
@@ -40,8 +45,6 @@ def relaid(order: Order, keep: Path, seed: int, bounds: Bounds) -> Relaid:
         try:
             for attempts, _ in enumerate(relay.run(), start=1):
                 bar.update(attempts if bounds.rounds else time.monotonic() - start, relay.in_words())
-                if attempts == bounds.rounds:
-                    break
         except KeyboardInterrupt:
             pass
     after = relay.result()

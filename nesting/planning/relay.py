@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import cycle, islice
 
 import numpy as np
 import shapely
@@ -20,7 +21,7 @@ from nesting.files.order import Order
 from nesting.judge import assert_layout_valid
 from nesting.packing.fill import FillParams
 from nesting.packing.separate import Effort
-from nesting.packing.stop import Stop
+from nesting.packing.stop import Stop, never
 from nesting.packing.strip import seed_state
 from nesting.planning.bench import Bench, Entry, shape_at
 from nesting.planning.patterns import pattern_of
@@ -37,6 +38,9 @@ PLACES = 2
 
 PASSES = 2
 """So often all numbers of neighbours are gone through before a piece has no room."""
+
+AGAIN = 6
+"""Once pushing aside has worked, so many more attempts look for a way that moves fewer."""
 
 PARAMS = FillParams(effort=Effort(patience=30, strikes=2))
 
@@ -56,6 +60,15 @@ class Relaid:
     lost: tuple[str, ...]
     dropped: tuple[str, ...]
     notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """What an attempt changes: pieces of one hide, those that still stand, what is to be laid."""
+
+    on: tuple[Placement, ...]
+    stood: frozenset[str]
+    left: tuple[Loose, ...]
 
 
 class Relay:
@@ -95,13 +108,16 @@ class Relay:
                 yield
         yield from self._into_room(used, at_home=False)
         yield from self._among_neighbours(used, at_home=True)
+        # Nothing is said to have no room where free room was not looked for, even when time is up.
+        stop, self.stop = self.stop, never
         for unit in [unit for unit in self.left if _alone(unit)]:
             self._lift_mate(unit)
-        yield from self._into_room(used, at_home=False)
-        yield from self._among_neighbours(used, at_home=True)
         cost = burdens(self.order.hides)
         unused = [h for h in range(len(self.order.hides)) if h not in used]
+        yield from self._into_room(used, at_home=False)
         yield from self._into_room(sorted(unused, key=lambda h: (cost[h], h)), at_home=False)
+        self.stop = stop
+        yield from self._among_neighbours(used, at_home=True)
         yield from self._among_neighbours(used, at_home=False)
 
     def _home_of(self, h: int) -> list[Loose]:
@@ -133,11 +149,42 @@ class Relay:
                 for place in places:
                     if self.stop():
                         return
+                    before = self._snapshot(h)
                     done = self._attempt(h, self._nearest(h, place, count), [unit])
                     yield
                     if done:
+                        yield from self._fewer(unit, h, places, (last, count), before)
                         return
                 last, count = count, GROW * count
+
+    def _fewer(
+        self, unit: Loose, h: int, places: Sequence[BaseGeometry], between: tuple[int, int], before: Snapshot
+    ) -> Iterator[None]:
+        """Try again from before with fewer neighbours free, or other places; keep what moved fewest."""
+        low, high = between
+        best = self._snapshot(h)
+        for place in islice(cycle(places), AGAIN):
+            fewest = len(before.stood - best.stood)
+            if fewest <= 1 or self.stop():
+                return
+            count = max(low + 1, (low + high) // 2)
+            self._restore(h, before)
+            try:
+                if self._attempt(h, self._nearest(h, place, count), [unit]):
+                    if len(before.stood - self.stood) < fewest:
+                        best = self._snapshot(h)
+                    high = count
+                else:
+                    low = min(count, high - 1)
+            finally:
+                self._restore(h, best)
+            yield
+
+    def _snapshot(self, h: int) -> Snapshot:
+        return Snapshot(tuple(self.on[h]), frozenset(self.stood), tuple(self.left))
+
+    def _restore(self, h: int, state: Snapshot) -> None:
+        self.on[h], self.stood, self.left = list(state.on), set(state.stood), list(state.left)
 
     def _with_mate(self, unit: Loose, hides: Sequence[int]) -> Iterator[None]:
         """Lay one of a pair together with its mate in free room; without room the mate stays."""
