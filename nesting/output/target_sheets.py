@@ -30,7 +30,7 @@ TOP_MM = 15.0
 TITLE = "Corner targets to measure a hide by"
 
 STEPS = (
-    "Print all pages at 100 % (actual size, no fitting to the page), on matt paper, one side only.",
+    "Print all pages in one go at 100 % (actual size, no fitting to the page), on matt paper, one side only.",
     "Lay a steel ruler on one sheet: the chequered field should measure {0:g} mm across and {1:g} mm along, "
     "outer edge to outer edge. Write down what it does measure, to a quarter of a millimetre.",
     "Lay the hide flat on a plain ground of another colour: a table, a floor, a sheet of board. No pattern, "

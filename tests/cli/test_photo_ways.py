@@ -198,3 +198,18 @@ def test_the_table_names_the_refused_below() -> None:
     )
     assert text.splitlines()[1].startswith("a.jpg")
     assert text.splitlines()[-1] == "not measured: b.jpg: why"
+
+
+def test_each_way_is_chosen_by_its_options() -> None:
+    from cli.photo_ways import way_of
+    from nesting.capture.corners import measure_with_corners
+    from nesting.capture.measure import measure_photograph
+    from nesting.capture.on_plain import measure_with_targets
+
+    mat = way_of("1 in", False, None, None, None, [])
+    assert (mat.func, mat.keywords["pitch_mm"]) == (measure_photograph, (25.4, 25.4))
+    sheets = way_of(None, True, None, None, None, ["A B 600 mm"])
+    assert sheets.func is measure_with_targets
+    assert sheets.keywords["known"][0].length_mm == 600.0
+    four = way_of(None, False, None, "0,0 900,0 900,600 0,600", "900 mm x 60 cm", [])
+    assert (four.func, four.keywords["sides"]) == (measure_with_corners, (900.0, 600.0))
