@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from nesting.packing import kernels
 from nesting.packing.circles import inscribed_circles
-from nesting.packing.depths import build_depths
+from nesting.packing.depths import build_depths, convex_parts
 from nesting.packing.grid import signed_grid
 from nesting.packing.problem import Placed, Points, Problem, Region
 
@@ -65,6 +65,14 @@ class Fields(NamedTuple):
     nodes: Ints  # (R, N) node numbers, deepest inside first
 
 
+class Facets(NamedTuple):
+    """Shapes, then parts, cut into convex pieces about the shapes' centres of area; F vertices."""
+
+    vertices: Floats  # (F, 2) counter-clockwise, piece after piece
+    piece_start: Ints  # into vertices
+    owner_start: Ints  # (S + P + 1,) into piece_start
+
+
 class State(NamedTuple):
     """What the search changes; n items. The last column of losses and weights is the container's."""
 
@@ -84,6 +92,7 @@ class Arrays:
 
     static: Static
     fields: Fields
+    facets: Facets
     centres: Floats
     problem: Problem
 
@@ -134,13 +143,27 @@ class Arrays:
 def build_arrays(problem: Problem) -> Arrays:
     """Turn a problem into arrays; the costly part is the distance fields (see ``build_fields``)."""
     fields = build_fields(problem.regions)
-    static, centres = _build_static(problem, fields)
-    return Arrays(static, fields, centres, problem)
+    centres = np.array([_centroid(s.outline) for s in problem.shapes]).reshape(-1, 2)
+    return Arrays(
+        _build_static(problem, fields, centres), fields, _build_facets(problem, centres), centres, problem
+    )
 
 
-def _build_static(problem: Problem, fields: Fields) -> tuple[Static, Floats]:
+def _build_facets(problem: Problem, centres: Floats) -> Facets:
+    shapes = list(zip(problem.shapes, centres, strict=True))
+    bodies = [s.outline - c for s, c in shapes]
+    parts = [p.outline - c for s, c in shapes for p in s.parts]
+    owners = [convex_parts(_ccw(outline)) for outline in (*bodies, *parts)]
+    pieces = [_ccw(piece) for owner in owners for piece in owner]
+    return Facets(
+        vertices=np.concatenate(pieces),
+        piece_start=np.cumsum([0] + [len(piece) for piece in pieces]).astype(np.int64),
+        owner_start=np.cumsum([0] + [len(owner) for owner in owners]).astype(np.int64),
+    )
+
+
+def _build_static(problem: Problem, fields: Fields, centres: Floats) -> Static:
     shapes = problem.shapes
-    centres = np.array([_centroid(s.outline) for s in shapes]).reshape(-1, 2)
     outlines = [_ccw(s.outline - c) for s, c in zip(shapes, centres, strict=True)]
     circles = [inscribed_circles(o) for o in outlines]
     areas = np.array([shapely.Polygon(o).area for o in outlines])
@@ -174,7 +197,7 @@ def _build_static(problem: Problem, fields: Fields) -> tuple[Static, Floats]:
         eps=1e-7 * smallest,
         soft=0.001 * smallest,
     )
-    return static, centres
+    return static
 
 
 def _drawable_nodes(fields: Fields, region: int, radius: float) -> int:

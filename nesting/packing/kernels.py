@@ -1118,3 +1118,250 @@ def edge_distance2(x, y, edges, e):
     u = x - ax - t * dx
     v = y - ay - t * dy
     return u * u + v * v
+
+
+# ---------------------------------------------------------------------------------- compaction
+
+
+@_kernel
+def angle_room(state, static):
+    """How far each item may turn back and on, (n, 2) rad; 0 for listed turns."""
+    count = state.shapes.shape[0]
+    room = np.zeros((count, 2))
+    for i in range(count):
+        shape = state.shapes[i]
+        for k in range(static.counts[shape, 2], static.counts[shape, 3]):
+            low = static.turns[k, 0]
+            high = static.turns[k, 1]
+            angle = low + (state.poses[i, 2] - low) % (2.0 * math.pi)
+            if high - low >= 2.0 * math.pi:
+                room[i, 0] = math.pi
+                room[i, 1] = math.pi
+            elif angle <= high and high - low > room[i, 0] + room[i, 1]:
+                room[i, 0] = angle - low
+                room[i, 1] = high - angle
+    return room
+
+
+@_plain
+def place_points(item, first, last, facets, state, points, at):
+    """Write facet vertices first..last, at the item's pose, to ``points`` (n, 2) from row ``at``."""
+    cos = math.cos(state.poses[item, 2])
+    sin = math.sin(state.poses[item, 2])
+    for k in range(first, last):
+        u = facets.vertices[k, 0]
+        v = facets.vertices[k, 1]
+        points[at + k - first, 0] = cos * u - sin * v + state.poses[item, 0]
+        points[at + k - first, 1] = sin * u + cos * v + state.poses[item, 1]
+
+
+@_plain
+def widest_gap(p0, p1, q0, q1, points, sign, ahead_x, ahead_y, line):
+    """Look along the edges of convex piece p0..p1 for the line that has q0..q1 farthest beyond it.
+
+    Pieces are counter-clockwise in ``points`` (n, 2). ``line`` (3,), normal and gap, is replaced by a
+    better one; its normal is the edge's times ``sign`` and never turns away from ``ahead``.
+    """
+    for k in range(p0, p1):
+        m = k + 1 if k + 1 < p1 else p0
+        ex = points[m, 0] - points[k, 0]
+        ey = points[m, 1] - points[k, 1]
+        length = math.sqrt(ex * ex + ey * ey)
+        if length <= 0.0:
+            continue
+        nx = ey / length
+        ny = -ex / length
+        if sign * (nx * ahead_x + ny * ahead_y) < 0.0:
+            continue
+        least = HUGE
+        for j in range(q0, q1):
+            least = min(least, nx * (points[j, 0] - points[k, 0]) + ny * (points[j, 1] - points[k, 1]))
+        if least > line[2]:
+            line[0] = sign * nx
+            line[1] = sign * ny
+            line[2] = least
+
+
+@_kernel
+def add_rows(a, b, p0, p1, q0, q1, points, line, leeway, state, rows, found):
+    """Append rows for the vertices of p0..p1 and q0..q1 that are foremost along ``line``, or nearly.
+
+    Returns the rows, perhaps in a larger array, and their number; see ``contact_rows``.
+    """
+    nx = line[0]
+    ny = line[1]
+    top = -HUGE
+    for j in range(p0, p1):
+        top = max(top, nx * points[j, 0] + ny * points[j, 1])
+    low = HUGE
+    for j in range(q0, q1):
+        low = min(low, nx * points[j, 0] + ny * points[j, 1])
+    for j in range(p0, p1):
+        u = nx * points[j, 0] + ny * points[j, 1]
+        if u < top - leeway:
+            continue
+        for k in range(q0, q1):
+            v = nx * points[k, 0] + ny * points[k, 1]
+            if v > low + leeway:
+                continue
+            if found == rows.shape[0]:
+                more = np.empty((2 * found, 7))
+                for r in range(found):
+                    for c in range(7):
+                        more[r, c] = rows[r, c]
+                rows = more
+            rows[found, 0] = a
+            rows[found, 1] = b
+            rows[found, 2] = nx
+            rows[found, 3] = ny
+            rows[found, 4] = v - u
+            rows[found, 5] = ny * (points[j, 0] - state.poses[a, 0]) - nx * (points[j, 1] - state.poses[a, 1])
+            rows[found, 6] = 0.0
+            if b >= 0:
+                rows[found, 6] = ny * (points[k, 0] - state.poses[b, 0]) - nx * (
+                    points[k, 1] - state.poses[b, 1]
+                )
+            found += 1
+            if leeway <= 0.0:
+                return rows, found
+    return rows, found
+
+
+@_kernel
+def contact_rows(state, static, fields, facets, near, leeway):
+    """What keeps the active items apart and inside, linear in small moves: rows (r, 7).
+
+    A row holds item a, item b or -1 for the border, the unit normal from a to b, the gap along it
+    (negative by the depth of an overlap), and the lever arms of a and b: the gap becomes
+    ``gap + normal · (move of b - move of a) + lever b * turn of b - lever a * turn of a``. There is one for
+    each two convex pieces of different items no farther than ``near`` apart, and each piece and border
+    edge within half of that; more for further vertices within ``leeway`` of the foremost.
+    """
+    rows = np.empty((1024, 7))
+    found = 0
+    line = np.empty(3)
+    count = state.shapes.shape[0]
+    start = np.zeros(count + 1, np.int64)
+    for i in range(count):
+        shape = state.shapes[i]
+        start[i + 1] = start[i]
+        if state.active[i]:
+            start[i + 1] += facets.piece_start[facets.owner_start[shape + 1]]
+            start[i + 1] -= facets.piece_start[facets.owner_start[shape]]
+    points = np.empty((start[count], 2))
+    for i in range(count):
+        first = facets.piece_start[facets.owner_start[state.shapes[i]]]
+        place_points(i, first, first + start[i + 1] - start[i], facets, state, points, start[i])
+    for a in range(count):
+        if not state.active[a]:
+            continue
+        for b in range(a + 1, count):
+            if not state.active[b] or boxes_apart(state.bodies, a, state.bodies, b, -near):
+                continue
+            base_a = start[a] - facets.piece_start[facets.owner_start[state.shapes[a]]]
+            base_b = start[b] - facets.piece_start[facets.owner_start[state.shapes[b]]]
+            for p in range(facets.owner_start[state.shapes[a]], facets.owner_start[state.shapes[a] + 1]):
+                p0 = base_a + facets.piece_start[p]
+                p1 = base_a + facets.piece_start[p + 1]
+                for q in range(facets.owner_start[state.shapes[b]], facets.owner_start[state.shapes[b] + 1]):
+                    q0 = base_b + facets.piece_start[q]
+                    q1 = base_b + facets.piece_start[q + 1]
+                    line[2] = -HUGE
+                    widest_gap(p0, p1, q0, q1, points, 1.0, 0.0, 0.0, line)
+                    widest_gap(q0, q1, p0, p1, points, -1.0, 0.0, 0.0, line)
+                    if line[2] <= near:
+                        rows, found = add_rows(a, b, p0, p1, q0, q1, points, line, leeway, state, rows, found)
+        rows, found = add_border_rows(a, static, fields, facets, 0.5 * near, leeway, state, rows, found)
+    return rows[:found]
+
+
+@_kernel
+def add_border_rows(item, static, fields, facets, near, leeway, state, rows, found):
+    """Append the rows of an item's parts and the border edges of their regions near by."""
+    shape = state.shapes[item]
+    shapes = static.counts.shape[0]
+    line = np.empty(3)
+    seen = np.full(fields.edges.shape[0], -1)
+    cell = fields.cells[0]
+    columns = int(fields.cells[3])
+    lines = int(fields.cells[4])
+    for part in range(static.counts[shape, 0], static.counts[shape, 1]):
+        region = static.part_counts[part, 0]
+        for piece in range(facets.owner_start[shapes + part], facets.owner_start[shapes + part + 1]):
+            first = facets.piece_start[piece]
+            size = facets.piece_start[piece + 1] - first
+            points = np.empty((size + 2, 2))
+            place_points(item, first, first + size, facets, state, points, 0)
+            x0 = HUGE
+            x1 = -HUGE
+            y0 = HUGE
+            y1 = -HUGE
+            for k in range(size):
+                x0 = min(x0, points[k, 0] - near)
+                x1 = max(x1, points[k, 0] + near)
+                y0 = min(y0, points[k, 1] - near)
+                y1 = max(y1, points[k, 1] + near)
+            c0 = max(0, int((x0 - fields.cells[1]) / cell))
+            c1 = min(columns - 1, int((x1 - fields.cells[1]) / cell))
+            r0 = max(0, int((y0 - fields.cells[2]) / cell))
+            r1 = min(lines - 1, int((y1 - fields.cells[2]) / cell))
+            for at in range(r0 * columns, (r1 + 1) * columns):
+                if at % columns < c0 or at % columns > c1:
+                    continue
+                at += region * lines * columns
+                for m in range(fields.cell_start[at], fields.cell_start[at + 1]):
+                    e = fields.cell_edge[m]
+                    ax = fields.edges[e, 0]
+                    ay = fields.edges[e, 1]
+                    bx = fields.edges[e, 2]
+                    by = fields.edges[e, 3]
+                    if (
+                        seen[e] == piece
+                        or max(ax, bx) < x0
+                        or min(ax, bx) > x1
+                        or max(ay, by) < y0
+                        or min(ay, by) > y1
+                    ):
+                        continue
+                    seen[e] = piece
+                    points[size, 0] = ax
+                    points[size, 1] = ay
+                    points[size + 1, 0] = bx
+                    points[size + 1, 1] = by
+                    line[2] = -HUGE
+                    widest_gap(0, size, size, size + 2, points, 1.0, 0.0, 0.0, line)
+                    widest_gap(size, size + 2, 0, size, points, -1.0, 0.0, 0.0, line)
+                    if line[2] < 0.0:
+                        # Across the edge: the piece goes back to the edge's left, where the inside is.
+                        line[2] = -HUGE
+                        widest_gap(0, size, size, size + 2, points, 1.0, by - ay, ax - bx, line)
+                        widest_gap(size, size + 2, 0, size, points, -1.0, by - ay, ax - bx, line)
+                    if line[2] <= near:
+                        rows, found = add_rows(
+                            item, -1, 0, size, size, size + 2, points, line, leeway, state, rows, found
+                        )
+    return rows, found
+
+
+@_kernel
+def front_rows(state, leeway):
+    """Vertices of each active item within ``leeway`` of its greatest x: item, x, lever arm (r, 3)."""
+    count = state.shapes.shape[0]
+    down = y_offset(state.bodies)
+    total = 0
+    for i in range(count):
+        total += int(state.bodies[i, NV]) if state.active[i] else 0
+    rows = np.empty((total, 3))
+    found = 0
+    for i in range(count):
+        if not state.active[i]:
+            continue
+        for k in range(VX, VX + int(state.bodies[i, NV])):
+            if state.bodies[i, k] >= state.bodies[i, 2] - leeway:
+                rows[found, 0] = i
+                rows[found, 1] = state.bodies[i, k]
+                rows[found, 2] = state.poses[i, 1] - state.bodies[i, k + down]
+                found += 1
+                if leeway <= 0.0:
+                    break
+    return rows[:found]

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from nesting.packing import kernels
 from nesting.packing.arrays import Arrays, State
+from nesting.packing.compact import PACK, compact
 from nesting.packing.separate import EXPLORE, POLISH, Effort, reach, restore, separate, squeeze
 from nesting.packing.stop import Stop, never
 
@@ -91,13 +92,15 @@ def _explore(
     limit[2] = limit[0] + length * (1.0 - params.bite)
     while not stop():
         loss = separate(state, arrays, limit, rng, params.explore, stop)
-        if loss == 0.0:
+        left = state.poses.copy()
+        if compact(state, arrays, limit, PACK, within=False) and reach(state) - limit[0] < length:
             length, best = reach(state) - limit[0], state.poses.copy()
             on_better(length, state)
             pool.clear()
             limit[2] = limit[0] + length * (1.0 - params.bite)
             continue
-        pool.append((loss, state.poses.copy()))
+        pool.append((loss, left))
+        limit[2] = limit[0] + length * (1.0 - params.bite)
         pool.sort(key=lambda entry: entry[0])
         del pool[params.pool :]
         # Low losses are drawn more often: the square pulls a uniform number towards 0.
@@ -130,6 +133,7 @@ def _compress(
     bite = 0.5 * params.bite
     while not stop():
         if squeeze(state, arrays, limit, bite * length, params.polish, rng, chance, stop):
+            compact(state, arrays, limit, PACK, within=False)
             length = reach(state) - limit[0]
             on_better(length, state)
         else:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from nesting.packing.arrays import build_arrays
+from nesting.packing.compact import NUDGE, compact
 from nesting.packing.fill import FillParams, greedy, insert_more
 from nesting.packing.problem import Item, Part, Problem, Region, Shape
 from nesting.packing.stop import never
@@ -25,3 +26,4 @@ def warm_up() -> None:
     # No room for the second square: the search for overlap-free places runs, and gives up.
     limit[:] = (0.0, 0.0, 1.5, 1.5)
     insert_more(state, arrays, limit, (1,), rng, params, never)
+    compact(state, arrays, limit, NUDGE)

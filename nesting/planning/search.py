@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from nesting.errors import InputError
 from nesting.files.order import Order
 from nesting.packing.arrays import State
+from nesting.packing.compact import NUDGE, compact
 from nesting.packing.fill import FillParams, greedy, insert_more
 from nesting.packing.separate import Effort, reach, squeeze
 from nesting.packing.stop import Stop, never
@@ -382,6 +383,8 @@ class Search:
         done = squeeze(
             laid.state, laid.table.arrays, laid.limit, bite, SQUEEZE, self.rng, self.chance, self.stop
         )
+        if done:
+            compact(laid.state, laid.table.arrays, laid.limit, NUDGE)
         laid.bite = min(0.03, 1.5 * laid.bite) if done else max(0.0005, 0.9 * laid.bite)
 
     # --------------------------------------------------------------------------------- result

@@ -78,9 +78,6 @@ def test_never_shorter_than_proven(drawn: int, pieces: int) -> None:
     assert min(found) <= 1.08 * best
 
 
-@pytest.mark.xfail(
-    strict=True, reason="no touching places are tried: pieces that fill the width exactly are not found"
-)
 def test_a_width_filled_exactly() -> None:
     """8 + 5 = 13: the best has no room to spare across the strip."""
     sizes = drawn_order(1, 5)

@@ -1,0 +1,149 @@
+"""Compaction: all pieces move at once, by a linear program, until they touch.
+
+Two convex bodies are apart when a line separates them. For each two convex pieces near each other, and
+for each piece near a border edge, the line that separates them best is kept while all move; small
+turns are taken as linear and mended in the next round. (Li & Milenkovic 1995, European Journal of
+Operational Research 84:539.) It finds what a search by trial cannot: places that fit exactly.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize, sparse
+
+from nesting.packing import kernels
+from nesting.packing.arrays import Arrays, State
+from nesting.packing.separate import reach, restore
+
+Floats = NDArray[np.float64]
+
+EXACT = 1e-10
+"""How far a solution may break a constraint, in sizes of the smallest piece; HiGHS goes no finer."""
+
+OVERLAP = 100.0
+"""What overlap costs against length."""
+
+DRIFT = 0.02
+"""What all pieces together count against the foremost one, so that those behind move up too."""
+
+
+@dataclass(frozen=True)
+class Moves:
+    """A piece moves up to ``span`` of the pieces' mean size a round.
+
+    First come ``turning`` rounds of shorter and shorter moves with turns, where turns are free, then
+    ``rounds`` without, so that the last one fits exactly.
+    """
+
+    span: float = 0.1
+    turning: int = 6
+    rounds: int = 12
+
+
+PACK = Moves()
+"""For layouts that may still change much."""
+
+NUDGE = Moves(span=0.03, turning=5, rounds=4)
+"""For layouts that almost fit as they are."""
+
+
+def compact(state: State, arrays: Arrays, limit: Floats, moves: Moves, within: bool = True) -> bool:
+    """Set a nearly feasible layout apart and draw it together towards low x.
+
+    ``within`` keeps the far side of ``limit`` (xmin, ymin, xmax, ymax) too; without, only its others hold.
+    On success the state is a feasible layout and the far side is what it reaches; otherwise both are as
+    before.
+    """
+    longest = float(limit[2]) if within else math.inf
+    poses, before = state.poses.copy(), limit.copy()
+    step = moves.span * float(np.mean(arrays.static.sizes[state.shapes[state.active], 1]))
+    still = np.zeros((len(state.shapes), 2))
+    turning = moves.turning if kernels.angle_room(state, arrays.static).any() else 0
+    for k in range(turning):
+        _move(state, arrays, limit, longest, step * 0.5**k, kernels.angle_room(state, arrays.static))
+    cost = math.inf
+    for _ in range(moves.rounds):
+        now = _move(state, arrays, limit, longest, step, still)
+        if now > cost - 1e-4:
+            break
+        cost = now
+    limit[2] = reach(state)
+    if restore(state, state.poses, arrays, limit) == 0.0:
+        return True
+    limit[:] = before
+    restore(state, poses, arrays, limit)
+    return False
+
+
+def _move(
+    state: State, arrays: Arrays, limit: Floats, longest: float, step: float, angle_room: Floats
+) -> float:
+    """Solve one linear program and move the pieces as it says; returns its cost, infinite without a solution.
+
+    ``angle_room`` (n, 2): how far each piece may turn back and on.
+    """
+    items = np.flatnonzero(state.active)
+    count = len(items)
+    column = np.zeros(len(state.shapes), dtype=np.int64)
+    column[items] = np.arange(count)
+    # Lengths are measured in the smallest piece's size, turns by how far they move a piece's rim.
+    unit = float(arrays.static.sizes[:, 1].min())
+    rim = 0.5 * arrays.reach[state.shapes[items]]
+    turns = bool(angle_room.any())
+    leeway = 0.5 * step if turns else 0.0
+    near = (5.0 if turns else 3.0) * step
+    contacts = kernels.contact_rows(state, arrays.static, arrays.fields, arrays.facets, near, leeway)
+    fronts = kernels.front_rows(state, leeway)
+    broken = np.flatnonzero(contacts[:, 4] < -1e-9 * unit)
+    matrix = _matrix(contacts, fronts, broken, column, rim)
+    right = np.concatenate((contacts[:, 4], -fronts[:, 1])) / unit
+    low = np.maximum(-step, limit[:2] - state.bodies[items, :2])
+    high = np.column_stack((np.full(count, step), np.minimum(step, limit[3] - state.bodies[items, 3])))
+    high = np.maximum(high, low)
+    back = np.minimum(step, angle_room[items, 0] * rim)
+    on = np.minimum(step, angle_room[items, 1] * rim)
+    least = np.concatenate((low[:, 0], low[:, 1], -back, [-np.inf])) / unit
+    most = np.concatenate((high[:, 0], high[:, 1], on, [longest])) / unit
+    none = np.zeros(len(broken))
+    found = optimize.linprog(
+        np.concatenate((np.full(count, DRIFT / count), np.zeros(2 * count), [1.0], none + OVERLAP)),
+        A_ub=matrix, b_ub=right, method="highs-ds", options={"primal_feasibility_tolerance": EXACT},
+        bounds=np.column_stack((np.concatenate((least, none)), np.concatenate((most, none + np.inf)))),
+    )  # fmt: skip
+    if found.x is None:
+        return math.inf
+    move = found.x[: 3 * count].reshape(3, count).T * unit
+    state.poses[items, :2] += move[:, :2]
+    if turns:
+        state.poses[items, 2] += move[:, 2] / rim
+    restore(state, state.poses, arrays, limit)
+    return float(found.fun)
+
+
+def _matrix(
+    contacts: Floats, fronts: Floats, broken: NDArray[np.int64], column: NDArray[np.int64], rim: Floats
+) -> sparse.csr_array:
+    """Left sides: contact rows, then front rows; columns all x, y, turns, far side, overlaps."""
+    count = len(rim)
+    number = np.arange(len(contacts))
+    a = column[contacts[:, 0].astype(np.int64)]
+    nx, ny = contacts[:, 2], contacts[:, 3]
+    two = np.flatnonzero(contacts[:, 1] >= 0)
+    b = column[contacts[two, 1].astype(np.int64)]
+    front = len(contacts) + np.arange(len(fronts))
+    f = column[fronts[:, 0].astype(np.int64)]
+    far = 3 * count
+    entries = [
+        (number, a, nx), (number, a + count, ny), (number, a + 2 * count, contacts[:, 5] / rim[a]),
+        (two, b, -nx[two]), (two, b + count, -ny[two]), (two, b + 2 * count, -contacts[two, 6] / rim[b]),
+        (front, f, np.ones(len(f))), (front, f + 2 * count, fronts[:, 2] / rim[f]),
+        (front, np.full(len(f), far), np.full(len(f), -1.0)),
+        (broken, far + 1 + np.arange(len(broken)), np.full(len(broken), -1.0)),
+    ]  # fmt: skip
+    row, col, value = (np.concatenate(part) for part in zip(*entries, strict=True))
+    shape = (len(contacts) + len(fronts), far + 1 + len(broken))
+    return sparse.csr_array((value, (row, col)), shape=shape)
