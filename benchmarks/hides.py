@@ -153,7 +153,10 @@ def main() -> None:
     print(markdown(HEAD))
     print(markdown(["---"] * len(HEAD)))
     rows: list[Row] = []
-    with ProcessPoolExecutor(options.workers, mp_context=get_context("spawn"), initializer=warm_up) as pool:
+    # A process for each case: none finds tables that another has made.
+    with ProcessPoolExecutor(
+        options.workers, mp_context=get_context("spawn"), initializer=warm_up, max_tasks_per_child=1
+    ) as pool:
         for row in pool.map(partial(measured, seconds=options.seconds), chosen):
             print(markdown(row.cells()), flush=True)
             rows.append(row)
