@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -23,6 +24,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nesting.packing.depths import convex_parts, no_fit_polygon
 from nesting.packing.problem import Interval, Points
+from nesting.packing.stop import Stop, never
 
 Floats = NDArray[np.float64]
 
@@ -62,23 +64,43 @@ class Repeat:
     density: float
 
 
-def densest_repeats(outlines: Sequence[Points], turns: Sequence[tuple[Interval, ...]]) -> list[Repeat]:
+def densest_repeats(
+    outlines: Sequence[Points], turns: Sequence[tuple[Interval, ...]], stop: Stop = never
+) -> list[Repeat]:
     """Repeats of a shape, the densest first; the first member is as drawn, so turn the whole as allowed.
 
     ``outlines`` are simple polygons (n, 2), counter-clockwise: one shape, or a shape and its mirror image,
-    of which a cell then holds one each. ``turns`` are the rotations allowed to each.
+    of which a cell then holds one each. ``turns`` are the rotations allowed to each. ``stop`` is asked
+    before each one; a repeat that is known from before costs nothing.
     """
+    keys = [np.ascontiguousarray(outline, dtype=np.float64).tobytes() for outline in outlines]
     if len(outlines) == 1:
-        found = [densest_lattice(outlines[0])]
+        trials: list[tuple[bytes, bytes | None, float]] = [(keys[0], None, 0.0)]
         if _allowed_together(turns[0], turns[0], math.pi):
-            found.append(densest_pair(outlines[0], outlines[0], math.pi))
+            trials.append((keys[0], keys[0], math.pi))
     else:
-        first, second = outlines
         aligned = [
-            turn for turn in _aligning_turns(first, second) if _allowed_together(turns[0], turns[1], turn)
+            turn
+            for turn in _aligning_turns(outlines[0], outlines[1])
+            if _allowed_together(turns[0], turns[1], turn)
         ]
-        found = [densest_pair(first, second, turn) for turn in aligned[:MOST_TURNS]]
+        trials = [(keys[0], keys[1], turn) for turn in aligned[:MOST_TURNS]]
+    found = []
+    for trial in trials:
+        if stop():
+            break
+        found.append(_known(*trial))
     return sorted(found, key=lambda repeat: -repeat.density)
+
+
+@lru_cache(maxsize=64)
+def _known(outline: bytes, other: bytes | None, turn: float) -> Repeat:
+    """The same shapes come again with every heading and hide."""
+    first = np.frombuffer(outline, dtype=np.float64).reshape(-1, 2)
+    if other is None:
+        return densest_lattice(first)
+    same = other == outline
+    return densest_pair(first, first if same else np.frombuffer(other, dtype=np.float64).reshape(-1, 2), turn)
 
 
 def densest_lattice(outline: Points) -> Repeat:

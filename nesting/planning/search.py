@@ -260,7 +260,7 @@ class Search:
         pool = _Pool(laid.table, laid.state)
         slots = [slot for slot in (pool.take(unit) for unit in wanted) if slot is not None]
         slots += pool.fill_slots()
-        done = lay_tiled(laid.table, laid.state, laid.limit, slots, self.chance)
+        done = lay_tiled(laid.table, laid.state, laid.limit, slots, self.chance, self.stop)
         return wanted[sum(laid.table.units[slot].wanted for slot in done) :]
 
     def _lay_on(self, laid: Laid, wanted: list[Unit], stop: Stop) -> list[Unit]:

@@ -9,8 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from itertools import product
+from itertools import product, takewhile
 
 import numpy as np
 import shapely
@@ -22,6 +21,7 @@ from nesting.packing import kernels
 from nesting.packing.arrays import State
 from nesting.packing.problem import Interval, Placed, Points, Problem, Region
 from nesting.packing.repeat import Repeat, common_turns, densest_repeats
+from nesting.packing.stop import Stop
 from nesting.planning.table import Table
 
 Floats = NDArray[np.float64]
@@ -74,8 +74,14 @@ class Tiling:
     """Repeats over the leather of one table. ``repeats``' shapes are those of the problem, by number."""
 
     def __init__(
-        self, problem: Problem, repeats: Sequence[Repeat], lines: Floats, chance: np.random.Generator
+        self,
+        problem: Problem,
+        repeats: Sequence[Repeat],
+        lines: Floats,
+        chance: np.random.Generator,
+        stop: Stop,
     ) -> None:
+        self.stop = stop
         self.problem, self.repeats, self.lines, self.chance = problem, repeats, lines, chance
         self.leather = [_geometry(region) for region in problem.regions]
         for leather in self.leather:
@@ -85,7 +91,8 @@ class Tiling:
 
     def best(self) -> list[Piece]:
         """The pieces of the way that lays most."""
-        ways = sorted(((len(self.pieces(way)), way) for way in self._ways()), key=lambda found: -found[0])
+        promising = takewhile(lambda _: not self.stop(), self._ways())
+        ways = sorted(((len(self.pieces(way)), way) for way in promising), key=lambda found: -found[0])
         for _, way in ways[:VARIED]:
             ways.append(self._varied(way))
         return self.pieces(max(ways, key=lambda found: found[0])[1]) if ways else []
@@ -144,7 +151,7 @@ class Tiling:
         """A climb from one way by small changes."""
         count, step = len(self.pieces(way)), 0.5 / SHIFTS
         intervals = self._turns(self.repeats[way.repeat])
-        for _ in range(VARIATIONS):
+        for _ in takewhile(lambda _: not self.stop(), range(VARIATIONS)):
             da, db, dc = self.chance.normal(0.0, step, 3)
             angle = way.angle + 0.2 * dc
             if not any(low <= angle <= high for low, high in intervals):
@@ -198,16 +205,21 @@ class Tiling:
 
 
 def lay_tiled(
-    table: Table, state: State, limit: Floats, slots: Sequence[int], chance: np.random.Generator
+    table: Table,
+    state: State,
+    limit: Floats,
+    slots: Sequence[int],
+    chance: np.random.Generator,
+    stop: Stop,
 ) -> list[int]:
     """Tile the only panel of a table over it, into so many slots (unit indices); return those laid.
 
     Units are single pieces or whole pairs, from low x onwards. What the packer finds overlapping after all
-    is taken off again.
+    is taken off again. Once ``stop`` says so, what has been found by then is laid.
     """
     arrays, unit = table.arrays, table.units[0]
     mirrored = len(arrays.problem.shapes) > 1
-    pieces = Tiling(arrays.problem, _repeats(arrays.problem), arrays.static.lines, chance).best()
+    pieces = Tiling(arrays.problem, _repeats(arrays.problem, stop), arrays.static.lines, chance, stop).best()
     units: Sequence[tuple[Piece, ...]] = [(piece,) for piece in pieces]
     if unit.pieces > 1:
         units = in_pairs(pieces, mirrored, arrays.problem.items[0].mate_limit)
@@ -226,27 +238,10 @@ def lay_tiled(
     return sorted(laid)
 
 
-def _repeats(problem: Problem) -> list[Repeat]:
-    """The densest few repeats of the problem's shapes; the same shapes come with every heading."""
+def _repeats(problem: Problem, stop: Stop) -> list[Repeat]:
+    """The densest few repeats of the problem's shapes."""
     outlines = [_grown(shape.outline) for shape in problem.shapes]
-    return list(
-        _known(
-            tuple(np.ascontiguousarray(outline).tobytes() for outline in outlines),
-            tuple(_relative(shape.turns, problem.shapes[0].turns) for shape in problem.shapes),
-        )
-    )[:BEST]
-
-
-def _relative(turns: tuple[Interval, ...], to: tuple[Interval, ...]) -> tuple[Interval, ...]:
-    """Turns less where the first shape's begin: what matters to a repeat, whatever the heading."""
-    zero = to[0][0] if to else 0.0
-    return tuple((round(low - zero, 9), round(high - zero, 9)) for low, high in turns)
-
-
-@lru_cache(maxsize=64)
-def _known(outlines: tuple[bytes, ...], turns: tuple[tuple[Interval, ...], ...]) -> tuple[Repeat, ...]:
-    points = [np.frombuffer(outline, dtype=np.float64).reshape(-1, 2) for outline in outlines]
-    return tuple(densest_repeats(points, turns))
+    return densest_repeats(outlines, [shape.turns for shape in problem.shapes], stop)[:BEST]
 
 
 def in_pairs(pieces: Sequence[Piece], mirrored: bool, limit: float) -> list[tuple[Piece, Piece]]:

@@ -15,7 +15,8 @@ from nesting.files.order import Order, OrderLine
 from nesting.files.panel import Panel, Stretch
 from nesting.planning import search
 from nesting.planning.search import Search
-from nesting.planning.tiling import Piece, in_pairs
+from nesting.planning.table import set_table
+from nesting.planning.tiling import Piece, in_pairs, lay_tiled
 
 SHEET = Hide("sheet", rectangle(540, 300), flaws=(Flaw("hole", "hole", disc(9, 200, 140)),))
 LEAF = Panel("leaf", ((0, 0, 0), (60, 0, 0), (45, 30, 0.2), (10, 24, 0)))
@@ -92,3 +93,22 @@ def test_pairs_hold_one_of_each_side() -> None:
     assert all((a.shape, b.shape) == (0, 1) for a, b in pairs)
     assert all(math.dist(a.centre, b.centre) <= 60.0 for a, b in pairs)
     assert len({id(p) for pair in pairs for p in pair}) == 2 * len(pairs)
+
+
+def test_a_stop_ends_the_tiling() -> None:
+    """Time is up while ways are tried: what has been found by then is laid, and no more is tried."""
+    order = order_of(SHEET, OrderLine(LEAF, fill=True))
+    asked = 0
+
+    def stop() -> bool:
+        nonlocal asked
+        asked += 1
+        return asked > 6
+
+    search_ = Search(order, 1, stop)
+    units = search_._units_for(0)
+    table = set_table(SHEET, order, search_.patterns, units, 0.0)
+    state, limit = table.fresh()
+    laid_slots = lay_tiled(table, state, limit, range(len(units)), np.random.default_rng(1), stop)
+    assert 0 < len(laid_slots) == state.active.sum()
+    assert asked < 20
