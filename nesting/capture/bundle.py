@@ -97,7 +97,7 @@ def _placed(p: Points, number: int, points: Points) -> Points:
     size = np.exp(p[9])
     sized = np.asarray(points * np.exp(np.array([0.5, -0.5]) * p[10]), np.float64)
     if number == 0:
-        return size * sized
+        return np.asarray(size * sized, np.float64)
     angle, x, y = p[11 + 3 * (number - 1) : 14 + 3 * (number - 1)]
     c, s = np.cos(angle), np.sin(angle)
     laid = sized @ np.array([[c, s], [-s, c]]) + REACH_MM * np.array([x, y])
