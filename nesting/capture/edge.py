@@ -63,6 +63,13 @@ def place_edge(
     linear: Floats, fields: Fields, ruling: Ruling, mask: NDArray[np.uint8], wide: float
 ) -> Points:
     """The outline (n, 2) as (column, row) of a plan, where the share of leather is halfway across."""
+    return edge_and_doubt(linear, fields, ruling, mask, wide)[0]
+
+
+def edge_and_doubt(
+    linear: Floats, fields: Fields, ruling: Ruling, mask: NDArray[np.uint8], wide: float
+) -> tuple[Points, float]:
+    """The outline as of ``place_edge``, and how far (px) all of it may lie in or out, one deviation."""
     band = (cv.dilate(mask, BAND) - cv.erode(mask, BAND)) > 0
     rows, columns = np.nonzero(band)
     # Where two lines cross the ink lies once.
@@ -74,7 +81,28 @@ def place_edge(
     usual = float(np.median(gap[plain])) if plain.any() else float(np.median(gap))
     trust[rows, columns] = np.where(gap > min(9.0, 0.5 * usual), np.clip(gap / usual, 0.0, 1.0), 0.0)
     smooth = smoothed(share, trust, 0.8, wide)
-    return contour(smooth - levels(smooth, mask, 2.5), mask)
+    ring = contour(smooth - levels(smooth, mask, 2.5), mask)
+    separation = np.zeros(mask.shape, np.float32)
+    separation[rows, columns] = np.sqrt(gap)
+    return ring, _doubt(ring, smooth, separation)
+
+
+def _doubt(ring: Points, smooth: Floats, separation: Floats) -> float:
+    """Mean deviation (px) of the edge's place: that of the share over the share's slope across the edge.
+
+    A share is known to one over the separation of its two sides, in deviations of what is doubted of them
+    (shadow, tone, smeared colour, worn ink). That shifts all of an edge the same way, so it does not average
+    out: a blurred edge, or one between like colours, is less sure.
+    """
+    at = np.round(ring).astype(int)
+    rows = np.clip(at[:, 1], 1, smooth.shape[0] - 2)
+    columns = np.clip(at[:, 0], 1, smooth.shape[1] - 2)
+    slope = 0.5 * np.hypot(
+        smooth[rows + 1, columns] - smooth[rows - 1, columns],
+        smooth[rows, columns + 1] - smooth[rows, columns - 1],
+    )
+    sure = separation[rows, columns]
+    return float(np.minimum(1.0 / np.maximum(sure * slope, 1e-6), REACH).mean())
 
 
 def levels(share: Floats, mask: NDArray[np.uint8], clear: float) -> Floats:

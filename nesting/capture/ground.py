@@ -16,7 +16,8 @@ from nesting.capture import cv
 from nesting.capture.camera import Camera
 from nesting.capture.colours import SORTING, leather_share, robust_mean, smoothed, to_linear
 from nesting.capture.edge import Ruling, place_edge
-from nesting.capture.outline import Segmented, hide_mask, learn, notches_closed, resampled, transferred
+from nesting.capture.masks import hide_mask, notches_closed
+from nesting.capture.outline import Segmented, learn, resampled, transferred
 from nesting.capture.plan import Plan, image_positions, local_scale, plan_around, plan_image
 from nesting.capture.trust import cut_length
 from nesting.errors import CaptureRefused

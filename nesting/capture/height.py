@@ -92,3 +92,17 @@ def lowered(points: Points, stand: Stand, thickness: float) -> Points:
     The line of sight through a mat point Q passes height t at Q + (C - Q) t / h.
     """
     return points + (stand.foot - points) * (thickness / stand.height)
+
+
+def walls(ring: Points, stand: Stand, thickness: float) -> tuple[Points, Points]:
+    """How much (mm, (n,)) of the leather's own cut edge shows beyond its face, and outward normals (n, 2).
+
+    ``ring`` (n, 2) mm. An edge that faces the camera's foot shows its cut side, ``thickness`` high, down to
+    the mat; one that turns away hides it, and there the width is 0.
+    """
+    along = np.roll(ring, -3, axis=0) - np.roll(ring, 3, axis=0)
+    normal = np.column_stack((along[:, 1], -along[:, 0])) / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    x, y = ring.T
+    normal *= np.sign(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    facing = ((stand.foot - ring) * normal).sum(axis=1)
+    return np.maximum(facing, 0.0) * (thickness / stand.height), normal

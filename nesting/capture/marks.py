@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from nesting.capture import cv
 from nesting.capture.holes import hole_rings
 from nesting.capture.joins import Joins, find_joins
-from nesting.capture.outline import Segmented, fill_holes
+from nesting.capture.masks import fill_holes
+from nesting.capture.outline import Segmented
 from nesting.capture.plan import Points
 from nesting.capture.strokes import SHORTEST, WIDEST, Sheet, find_strokes
 from nesting.capture.thin import thinned

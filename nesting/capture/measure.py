@@ -16,6 +16,7 @@ from nesting.capture.anchors import Anchors
 from nesting.capture.arrow import take_arrow
 from nesting.capture.decode import Photo, read_photo
 from nesting.capture.finer import finer_seed
+from nesting.capture.flaws import flaws_of
 from nesting.capture.height import Stand, find_stand, lowered
 from nesting.capture.known import Known, confirm, on_picture, pitch_from
 from nesting.capture.lattice import Lattice, grow
@@ -26,18 +27,21 @@ from nesting.capture.plan import local_scale
 from nesting.capture.seeds import find_seeds
 from nesting.capture.shape import Edge, Kept, clean_polygon, keep
 from nesting.capture.trust import hold_out, refuse_unseen, refuse_unsteady, residuals
+from nesting.capture.uncertainty import (
+    USUAL_THICKNESS,
+    area_parts,
+    combined,
+    edge_deviation,
+    thickness_of,
+    without_wall,
+)
 from nesting.errors import CaptureRefused
-from nesting.files.hide import Flaw, Hide, Measured, Severity
+from nesting.files.hide import Hide, Measured, Severity
 from nesting.rings import ring_from_points
-from nesting.units import oz_to_mm
 
 Points = NDArray[np.float64]
 Progress = Callable[[str], None]
 
-USUAL_THICKNESS = (2.0, 0.7)
-"""Thickness (mm) and its standard deviation when nothing is stated: from 2 to 8 oz in all but a few."""
-EDGE_DEVIATION_PX = 0.35
-"""How far the whole outline may lie in or out, as one standard deviation; from rendered photographs."""
 MARGIN_MM = 0.15
 
 
@@ -95,7 +99,8 @@ class Trust:
 
     ``sides`` are shares of the hide's sides that show grid; ``held`` the largest change of area (%) with a
     part of the evidence left out, and which part, None where nothing can be left out; ``share`` the standard
-    deviation of the area, as a share of it, that comes from the frame.
+    deviation of the area, as a share of it, that comes from the frame; ``edge_mm`` how far all of the outline
+    may lie in or out.
     """
 
     sides: Mapping[str, float]
@@ -103,6 +108,7 @@ class Trust:
     share: float
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    edge_mm: float | None = None
 
 
 def measure_photograph(
@@ -146,7 +152,8 @@ def measure_photograph(
     say("looking for flaw marks")
     holes = find_holes(segmented)
     loops, open_marks = find_marks(segmented, holes)
-    trust = Trust(sides, (change, side), float(np.hypot(share, 2.0 * pitch_share)), tuple(notes))
+    share = float(np.hypot(share, 2.0 * pitch_share))
+    trust = Trust(sides, (change, side), share, tuple(notes), edge_mm=segmented.edge_mm)
     undecided = undecided_length(segmented)
     framed = stretched(lattice, segmented, holes + loops, open_marks, pitches)
     found = assembled(photo, framed[0], framed[1].outline, pitch, wishes, trust, *framed[2:], undecided)
@@ -222,16 +229,6 @@ def find_lattice(photo: Photo) -> Lattice:
     return best
 
 
-def _thickness(wishes: Wishes) -> tuple[float, float]:
-    """Thickness (mm) of the leather and its standard deviation."""
-    if wishes.thickness_mm is not None:
-        return wishes.thickness_mm, 0.1
-    if wishes.weight_oz is not None:
-        thin, thick = (oz_to_mm(w) for w in wishes.weight_oz)
-        return 0.5 * (thin + thick), max(0.29 * (thick - thin), 0.1)
-    return USUAL_THICKNESS
-
-
 def assembled(
     photo: Photo, lattice: Lattice | Anchors, outline_on_mat: Points, pitch: float, wishes: Wishes,
     trust: Trust, marks: list[Mark], open_marks: list[OpenMark], undecided: float,
@@ -246,26 +243,20 @@ def assembled(
         arrow, marks, open_marks = take_arrow(wishes.spine_colour, marks, open_marks)
     rms, p95 = residuals(lattice)
     stand = find_stand(lattice.camera, pitch, rms, len(lattice.labels), photo.focal_35mm)
-    thickness, thickness_deviation = _thickness(wishes)
-    polygon = clean_polygon(lowered(outline_on_mat, stand, thickness))
+    stated = thickness_of(wishes.thickness_mm, wishes.weight_oz)
+    thickness = stated[0]
+    ring = lowered(outline_on_mat, stand, thickness)
+    polygon = clean_polygon(without_wall(ring, stand, thickness))
     kept = keep(polygon, MARGIN_MM)
     corner = kept.outline.min(axis=0)
     outline = kept.outline - corner
     scale = float(local_scale(lattice.camera, pitch, outline_on_mat.mean(axis=0)[None])[0])
-    area = float(polygon.area)
-    parts = {
-        "grid": area * trust.share,
-        "thickness": 2
-        * area
-        * np.hypot(thickness_deviation, thickness * stand.height_deviation / stand.height)
-        / stand.height,
-        "edge": float(polygon.length) * EDGE_DEVIATION_PX / scale,
-    }
-    deviation = float(np.sqrt(sum(v**2 for v in parts.values())))
+    edge_mm = edge_deviation(trust.edge_mm, scale)
+    parts = area_parts(polygon, ring, trust.share, edge_mm, stand, stated)
     measured = Measured(
-        best_area_mm2=area,
+        best_area_mm2=float(polygon.area),
         inside_area_mm2=float(shapely.Polygon(outline).area),
-        area_u_mm2=2.0 * deviation,
+        area_u_mm2=2.0 * combined(parts),
         px_per_mm=scale,
         k1=lattice.camera.k1,
         residual_px=rms,
@@ -274,7 +265,7 @@ def assembled(
         undecided_mm=undecided,
         image_sha256=photo.sha256,
     )
-    flaws = _flaws(marks, open_marks, wishes, stand, thickness, corner, outline)
+    flaws = flaws_of(marks, open_marks, wishes.severity, stand, thickness, corner, outline)
     straight = tuple(_moved(e, corner) for e in kept.straight)
     hide = Hide(
         name=wishes.name, outline=ring_from_points(outline), weight_oz=wishes.weight_oz,
@@ -309,30 +300,6 @@ def undecided_length(segmented: Segmented) -> float:
     faint = s.separation[rows, columns] < 2.0
     step = np.hypot(*(np.roll(s.outline, -1, axis=0) - s.outline).T)
     return float(step[faint].sum())
-
-
-def _flaws(
-    marks: list[Mark], open_marks: list[OpenMark], wishes: Wishes, stand: Stand, thickness: float,
-    corner: Points, outline: Points,
-) -> tuple[Flaw, ...]:  # fmt: skip
-    leather = shapely.Polygon(outline)
-    found: list[Flaw] = []
-
-    def add(kind: str, severity: Severity, ring: Points) -> None:
-        zone = clean_polygon(lowered(ring, stand, thickness) - corner)
-        # Grown by what simplifying takes, so that the zone is never smaller than the mark.
-        zone = clean_polygon(np.asarray(shapely.simplify(zone.buffer(0.25), 0.25).exterior.coords)[:-1])
-        if zone.intersection(leather).area > 1.0:
-            found.append(Flaw(kind, severity, ring_from_points(np.asarray(zone.exterior.coords)[:-1])))
-
-    for mark in marks:
-        if mark.hole:
-            add("hole", "hole", mark.outline)
-        else:
-            add(f"{mark.colour} loop", wishes.severity.get(mark.colour, "weak"), mark.outline)
-    for left in open_marks:
-        add(f"open {left.colour} mark", wishes.severity.get(left.colour, "weak"), left.outline)
-    return tuple(found)
 
 
 def _remarks(
