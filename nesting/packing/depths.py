@@ -139,12 +139,11 @@ def no_fit_polygon(a: list[Points], b: list[Points], turn: float) -> shapely.Geo
     """
     cos, sin = math.cos(turn), math.sin(turn)
     rotation = np.array([[cos, sin], [-sin, cos]])
-    sums = []
-    for q in b:
-        turned = q @ rotation
-        for p in a:
-            sums.append(shapely.MultiPoint((p[:, None, :] - turned[None, :, :]).reshape(-1, 2)))
-    return _whole_union(shapely.convex_hull(sums))
+    turned = [q @ rotation for q in b]
+    sums = [(p[:, None, :] - q[None, :, :]).reshape(-1, 2) for q in turned for p in a]
+    owner = np.repeat(np.arange(len(sums)), [len(points) for points in sums])
+    corners = shapely.multipoints(shapely.points(np.concatenate(sums)), indices=owner)
+    return _whole_union(shapely.convex_hull(corners))
 
 
 def _whole_union(hulls: NDArray[np.object_]) -> shapely.Geometry:
