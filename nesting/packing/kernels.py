@@ -314,7 +314,7 @@ def leaves_region(bodies, at, region, fields, eps):
     """Whether a body leaves a region, exactly, by more than ``eps``: border crossed, or a hole inside.
 
     The distance field only spares the work where a part of an edge is surely inside. ``bodies[at]``
-    needs its box.
+    needs its box; the row after it holds the field at each vertex, in the place of its x.
     """
     frame = fields.frame
     slack = 1.5 * frame[2]
@@ -326,6 +326,10 @@ def leaves_region(bodies, at, region, fields, eps):
         qx = bodies[at, v + 1]
         qy = bodies[at, v + 1 + down]
         length = math.sqrt((qx - px) ** 2 + (qy - py) ** 2)
+        near_p = bodies[at + 1, v] - slack
+        near_q = bodies[at + 1, v + 1] - slack
+        if near_p > 0.0 and near_q > 0.0 and near_p + near_q > length:
+            continue
         steps = int(length / (2.0 * cell)) + 1
         half = 0.5 * length / steps
         for k in range(steps):
@@ -479,7 +483,7 @@ def box_loss(shape, bodies, at, static, limit):
 def region_loss(shape, cos, sin, x, y, bound, static, fields, part):
     """How far a piece's parts leave their regions, like an area; 0 = inside, given up at ``bound``.
 
-    ``part`` (1, row) is scratch. Circles feel deep excursions, vertices shallow ones; within a grid
+    ``part`` (2, row) is scratch. Circles feel deep excursions, vertices shallow ones; within a grid
     step of the border only the exact test decides.
     """
     loss = 0.0
@@ -498,10 +502,13 @@ def region_loss(shape, cos, sin, x, y, bound, static, fields, part):
             near += max(0.0, depth + step) * r
         if loss + out >= bound:
             return loss + out
-        for k in range(VX, VX + int(part[0, NV])):
-            depth = -field_at(fields.grid, region, fields.frame, part[0, k], part[0, k + down])
-            out += max(0.0, depth - step) * weight
-            near += max(0.0, depth + step) * weight
+        last = VX + int(part[0, NV])
+        for k in range(VX, last):
+            clear = field_at(fields.grid, region, fields.frame, part[0, k], part[0, k + down])
+            part[1, k] = clear
+            out += max(0.0, -clear - step) * weight
+            near += max(0.0, step - clear) * weight
+        part[1, last] = part[1, VX]
         if out > 0.0 or leaves_region(part, 0, region, fields, static.eps):
             loss += near + static.soft * static.sizes[shape, 1]
             if loss >= bound:
@@ -558,9 +565,9 @@ def mate_loss(item, x, y, state, static):
 
 @_kernel
 def make_room(static):
-    """Scratch for one thread: the trial body and a part's body, each (1, row), and a place (2,)."""
+    """Scratch for one thread: a trial body (1, row), a part's body and its field (2, row), a place (2,)."""
     row = static.bodies.shape[1]
-    return np.empty((1, row)), np.empty((1, row)), np.empty(2)
+    return np.empty((1, row)), np.empty((2, row)), np.empty(2)
 
 
 @_plain

@@ -152,7 +152,12 @@ region_y = st.one_of(st.floats(-0.5, 5.5), st.integers(0, 40).map(lambda k: k / 
 
 
 def leaves(arrays: Arrays, body: Any, region: int) -> bool:
-    return bool(kernels.leaves_region(body, 0, region, arrays.fields, EPS))
+    fields, down = arrays.fields, kernels.y_offset(body)
+    with_field = np.concatenate((body, np.zeros_like(body)))
+    for k in range(kernels.VX, kernels.VX + int(body[0, kernels.NV]) + 1):
+        at = body[0, k], body[0, k + down]
+        with_field[1, k] = kernels.field_at(fields.grid, region, fields.frame, *at)
+    return bool(kernels.leaves_region(with_field, 0, region, fields, EPS))
 
 
 @many
