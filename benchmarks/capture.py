@@ -200,7 +200,7 @@ def figures(rows: list[Row]) -> dict[str, Any]:
     steep = np.array([r.tilt >= 20.0 for r in good])
     short = [v for r in good for v in r.short_mm]
     grown = [v for r in good for v in r.growth_mm]
-    twelve = [r for r in good if 10.0 < r.megapixels < 14.0] or good
+    twelve = [r for r in good if 10.0 < r.megapixels < 14.0]
     return {
         "scenes": len(rows),
         "refused": len(rows) - len(good),
@@ -224,8 +224,8 @@ def figures(rows: list[Row]) -> dict[str, Any]:
         "false_flaws": sum(r.extra for r in good),
         "seconds_median": float(np.median([r.seconds for r in good])),
         "seconds_worst": max(r.seconds for r in good),
-        "seconds_12mp": max(r.seconds for r in twelve),
-        "memory_12mp_mib": max(r.memory_mib for r in twelve),
+        "seconds_12mp": max((r.seconds for r in twelve), default=None),
+        "memory_12mp_mib": max((r.memory_mib for r in twelve), default=None),
         "memory_worst_mib": max(r.memory_mib for r in good),
     }
 
@@ -249,13 +249,14 @@ def totals(rows: list[Row]) -> str:
         f"zones           {f['zones_short']} smaller than the truth by over {SHORT_MM} mm, worst "
         f"{f['short_worst_mm']:.2f} mm (bar: none); grown by {f['grown_median_mm']:.2f} mm, "
         f"95 % by less than {f['grown_p95_mm']:.2f} mm",
-        f"seconds         median {f['seconds_median']:.1f}, worst {f['seconds_worst']:.1f}; "
-        f"12 megapixels at most {f['seconds_12mp']:.1f} (bar 15)",
-        f"memory          12 megapixels at most {f['memory_12mp_mib']:.0f} MiB (bar 1536), "
-        f"worst {f['memory_worst_mib']:.0f} MiB",
+        f"seconds         median {f['seconds_median']:.1f}, worst {f['seconds_worst']:.1f}",
+        f"memory          worst {f['memory_worst_mib']:.0f} MiB",
     ]
     if f["u_covers_share_steep"] is not None:
         lines[2] += f"; at tilts of 20 degrees and more covers {f['u_covers_share_steep']:.0%}"
+    if f["seconds_12mp"] is not None:
+        lines[-2] += f"; 12 megapixels at most {f['seconds_12mp']:.1f} (bar 15)"
+        lines[-1] += f"; 12 megapixels at most {f['memory_12mp_mib']:.0f} MiB (bar 1536)"
     return "\n".join(lines)
 
 
