@@ -220,7 +220,10 @@ def _share_and_contour(
     share, trust = leather_share(linear, fields, on_line, SORTING)
     wide = max(2.0, 0.8 * half * plan.scale)
     smooth = smoothed(share, trust, 1.0, wide)
-    mask = hide_mask((smooth > 0.5) & (sure > 0), like, plan.scale)
+    # A cell that shows all its lines, among such cells, is mat whatever its colour (glare on dark leather).
+    among = cv.erode(cells(lattice)[0], 1.0)
+    open_ground = cv.erode(_paint(plan, lattice, pitch, among > 0), 1.5)
+    mask = hide_mask((smooth > 0.5) & (sure > 0) & (open_ground == 0), like, plan.scale)
     mask = spikes_cut(mask, on_line, half * plan.scale + 1.5)
     mask = notches_closed(mask, linear, fields, on_line, plan.scale)
     separation = cv.resize(np.sqrt(fields.discriminants(SORTING)[2]), plan.columns, plan.rows)
