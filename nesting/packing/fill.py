@@ -32,8 +32,8 @@ class FillParams:
     A layout that overlaps by less than ``nearly`` of its smallest piece is given to the linear program.
     """
 
-    tries: int = 800
-    keep: int = 5
+    tries: int = 2400
+    keep: int = 8
     insert_tries: int = 300
     nearly: float = 0.2
     effort: Effort = INSERT

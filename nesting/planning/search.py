@@ -39,6 +39,13 @@ HEADINGS = 3
 ALL_SETS = 8
 """Of so many hides all sets are thought of, of more only small ones."""
 
+RESTARTS = 12
+PIECES_AGAIN = 400
+"""All is laid again so often, or until so many pieces were laid."""
+
+ASIDE = 0.6
+"""Laid again, pieces are drawn aside by up to this for each step back."""
+
 ROUNDS_OF_RIVAL = 25
 """So many insertions are tried on a cheaper set of hides at a time."""
 
@@ -153,10 +160,26 @@ class Search:
                 best = (score, self.laid, self.left)
             yield
         assert best is not None
-        self.laid, self.left = best[1], best[2]
+        _, self.laid, self.left = best
+        for _ in range(self._restarts()):
+            if self.stop():
+                break
+            self._lay_again()
+            score = self.score()
+            if score < best[0]:
+                best = (score, self.laid, self.left)
+            yield
+            _, self.laid, self.left = best
         while self.laid:
             self._step()
             yield
+
+    def _restarts(self) -> int:
+        """How often it is worth laying all again, which is quick for few pieces, before any is forced in."""
+        if not (self.left or fill_lines(self.order)):
+            return 0
+        pieces = sum(int(laid.state.active.sum()) for laid in self.laid.values())
+        return min(RESTARTS, PIECES_AGAIN // max(1, pieces))
 
     def _step(self) -> None:
         roll = self.chance.random()
@@ -241,6 +264,18 @@ class Search:
             if here.on():
                 laid[h] = here
         return laid, left
+
+    def _lay_again(self) -> None:
+        """Lay the same tables greedily once more, pieces drawn aside this time."""
+        straight, self.pull = self.pull, np.array([1.0, self.chance.uniform(-ASIDE, ASIDE)])
+        left = self._by_difficulty(wanted_units(self.order))
+        laid = {}
+        for h in sorted(self.laid, key=self._hides_in_order().index):
+            here = Laid(self.laid[h].table, *self.laid[h].table.fresh())
+            left = self._lay_on(here, left, self.stop)
+            if here.on():
+                laid[h] = here
+        self.laid, self.left, self.pull = laid, left, straight
 
     def _in_number(self) -> bool:
         """Whether the order is of one panel, and of that so many that a repeat of it may pay."""
