@@ -1,0 +1,96 @@
+"""Which piece goes with which: on each hide, pairs are made of pieces that match best.
+
+The search moves whole pairs; once they lie, a left may go with any right of its panel on that hide.
+Near each other and stretching alike is what makes two pieces match (Golding, *Manufacture of Boots
+and Shoes*, 1902, which gives no figure).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+
+from nesting.files.order import Order, OrderLine
+from nesting.planning.leather import ring_polygon, spine_angle
+from nesting.planning.score import Plan
+from nesting.rings import Pose
+
+Pair = tuple[Pose, ...]
+Apart = Callable[[Pose, Pose], float]
+
+STRETCH_MM = 3.0
+"""What a degree of difference in stretch counts as distance; a choice, no source."""
+
+TOO_FAR = 1e9
+"""Dearer than any pair that may be."""
+
+
+def well_mated(order: Order, plan: Plan) -> Plan:
+    """The same pieces where they lie, put together to pairs as near and alike as may be.
+
+    The sum over a hide's pairs of a panel is least for mirrored pairs; for alike ones no exchange
+    between two pairs lessens it. No pair comes to lie beyond its ``pair_within``.
+    """
+    on = []
+    for hide, units in zip(order.hides, plan.on, strict=True):
+        changed = list(units)
+        for line, what in enumerate(order.lines):
+            at = [k for k, unit in enumerate(units) if unit[0] == line and len(unit[2]) == 2]
+            if len(at) < 2:
+                continue
+            spine = spine_angle(hide)
+            apart = _apart(what, None if spine is None else math.degrees(spine))
+            pairs = [units[k][2] for k in at]
+            mated = _mirrored(pairs, apart) if what.panel.pairing == "mirrored" else _alike(pairs, apart)
+            for k, pair in zip(at, mated, strict=True):
+                changed[k] = (line, units[k][1], pair)
+        on.append(tuple(changed))
+    return replace(plan, on=tuple(on))
+
+
+def _apart(line: OrderLine, spine_deg: float | None) -> Apart:
+    """How badly two pieces match, in mm; ``TOO_FAR`` is added where they may not be a pair."""
+    centre = ring_polygon(line.panel.outline).centroid
+    within = math.inf if line.pair_within_mm is None else line.pair_within_mm - 0.01
+
+    def in_panel(pose: Pose) -> float:
+        back = (spine_deg or 0.0) - pose.rotation_deg
+        return 180.0 - back if pose.mirrored else back
+
+    def apart(one: Pose, other: Pose) -> float:
+        far = math.dist(one.apply_point((centre.x, centre.y)), other.apply_point((centre.x, centre.y)))
+        turn = 0.0
+        if spine_deg is not None or one.mirrored == other.mirrored:
+            turn = abs(math.remainder(in_panel(one) - in_panel(other), 180.0))
+        return far + STRETCH_MM * turn + (TOO_FAR if far > within else 0.0)
+
+    return apart
+
+
+def _mirrored(pairs: Sequence[Pair], apart: Apart) -> list[Pair]:
+    lefts, rights = zip(*pairs, strict=True)
+    cost: NDArray[np.float64] = np.array([[apart(left, right) for right in rights] for left in lefts])
+    _, chosen = linear_sum_assignment(cost)
+    return [(left, rights[k]) for left, k in zip(lefts, chosen, strict=True)]
+
+
+def _alike(pairs: Sequence[Pair], apart: Apart) -> list[Pair]:
+    mated = list(pairs)
+    better = True
+    while better:
+        better = False
+        for i in range(len(mated)):
+            for j in range(i):
+                (a, b), (c, d) = mated[i], mated[j]
+                now = apart(a, b) + apart(c, d)
+                for one, other in (((a, c), (b, d)), ((a, d), (b, c))):
+                    if apart(*one) + apart(*other) < now - 1e-6:
+                        mated[i], mated[j] = one, other
+                        better = True
+                        break
+    return mated
