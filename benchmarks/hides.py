@@ -40,7 +40,8 @@ HEAD = ("order", "bound", "hand", "greedy", "first", "1 s", "end", "end/hand", "
 class Row:
     """Pieces by each method; ``first`` is when the first valid layout stood, s.
 
-    ``share`` is that of the pieces in the usable leather of all the order's hides.
+    ``share`` is that of the pieces in the usable leather of all the order's hides; ``usual`` says that each
+    panel is 1 to 10 % of a hide.
     """
 
     case: str
@@ -53,6 +54,7 @@ class Row:
     end: int
     share: float
     hides: int
+    usual: bool
 
     def cells(self) -> list[str]:
         """The row as the table shows it."""
@@ -131,13 +133,32 @@ def measured(case: Case, seconds: float) -> Row:
     pieces = sum(panels[p.panel] for on in (layout.hides if layout else ()) for p in on.placements)
     return Row(
         case.name, case.what, bound(order), by_hand(order), greedy_count(order), first, one, end,
-        pieces / usable(order), len(layout.hides) if layout else 0,
+        pieces / usable(order), len(layout.hides) if layout else 0, usual(order),
     )  # fmt: skip
+
+
+def usual(order: Order) -> bool:
+    """Whether each panel is 1 to 10 % of each hide."""
+    shares = [area(line.panel.outline) / area(hide.outline) for line in order.lines for hide in order.hides]
+    return min(shares) >= 0.01 and max(shares) <= 0.1
 
 
 def markdown(cells: Sequence[str]) -> str:
     """One line of a Markdown table."""
     return f"| {' | '.join(cells)} |"
+
+
+def _summary(what: str, rows: list[Row]) -> None:
+    early, late = [row.one / max(1, row.hand) for row in rows], [row.gain for row in rows]
+    if rows:
+        print(
+            f"{len(rows)} {what}, pieces over the hand's: after 1 s mean {_mean(early):.3f}, least "
+            f"{min(early):.2f}; at the end mean {_mean(late):.3f}, least {min(late):.2f}."
+        )
+
+
+def _mean(values: Sequence[float]) -> float:
+    return sum(values) / len(values)
 
 
 def main() -> None:
@@ -160,11 +181,10 @@ def main() -> None:
         for row in pool.map(partial(measured, seconds=options.seconds), chosen):
             print(markdown(row.cells()), flush=True)
             rows.append(row)
-    fills = [row for row in rows if row.what == "fill"]
     print()
-    if fills:
-        mean, least = sum(row.gain for row in fills) / len(fills), min(row.gain for row in fills)
-        print(f"end/hand over the {len(fills)} fills: mean {mean:.3f}, least {least:.2f};", end=" ")
+    fills = [row for row in rows if row.what == "fill"]
+    _summary("fills", fills)
+    _summary("fills with panels of 1-10 % of the hide", [row for row in fills if row.usual])
     print(f"{options.seconds:g} s a search, {time.monotonic() - start:.0f} s in all.")
 
 
