@@ -30,6 +30,9 @@ FREE_TURNS = 72
 TABLE_BUDGET = 2600
 """No more single tables than this: beyond it, free turns are spaced wider."""
 
+COARSER = 0.003
+"""Where turns are free, tables are of outlines off by this share of their reach: a twentieth of a step."""
+
 
 @dataclass(frozen=True)
 class Depths:
@@ -52,7 +55,9 @@ def build_depths(outlines: list[Points], turns: list[tuple[Interval, ...]]) -> D
     if total > TABLE_BUDGET and steps == FREE_TURNS:
         steps = 24
         needed = {(a, b): _needed(turns[a], turns[b], steps) for a, b in needed}
-    keys = [np.ascontiguousarray(o, dtype=np.float64).tobytes() for o in outlines]
+    free = any(high > low for intervals in turns for low, high in intervals)
+    drawn = [_coarse(o) if free else o for o in outlines]
+    keys = [np.ascontiguousarray(o, dtype=np.float64).tobytes() for o in drawn]
     reach = [float(np.hypot(*o.T).max()) for o in outlines]
     depth = np.full((len(needed), steps, NODES, NODES), -1.0, dtype=np.float32)
     pair = np.zeros((count, count), dtype=np.int64)
@@ -78,6 +83,12 @@ def _table(a: bytes, b: bytes, turn: float, half: float) -> NDArray[np.float32]:
 @lru_cache(maxsize=64)
 def _parts(outline: bytes) -> list[Points]:
     return convex_parts(np.frombuffer(outline).reshape(-1, 2))
+
+
+def _coarse(outline: Points) -> Points:
+    ring = shapely.Polygon(outline).simplify(COARSER * float(np.hypot(*outline.T).max())).exterior
+    points: Points = shapely.get_coordinates(ring if ring.is_ccw else ring.reverse())[:-1]
+    return points
 
 
 def _turn_steps(turns: list[tuple[Interval, ...]]) -> int:
