@@ -32,20 +32,28 @@ def hide_mask(leather: Flags, like: NDArray[Any], scale: float) -> NDArray[np.ui
         )
     shared = np.bincount(labels.ravel(), (np.asarray(like) > 0).ravel(), minlength=len(stats))
     shared[0] = 0
-    best = int(np.argmax(shared))
-    big = np.flatnonzero(stats[:, 4] > 200.0 * scale**2)
-    parts = np.where(np.isin(labels, [*big[big > 0], best]), labels, 0)
-    return fill_holes(_joined(parts, best, 3.4 * scale))
+    return fill_holes(_whole(labels, stats, int(np.argmax(shared)), scale))
 
 
-def spikes_cut(mask: NDArray[np.uint8], on_line: Flags, radius: float) -> NDArray[np.uint8]:
-    """The mask without thin spikes (px) that run out along ruled lines of the leather's own colour."""
+def spikes_cut(
+    mask: NDArray[np.uint8], linear: Floats, fields: Fields, on_line: Flags, radius: float, scale: float
+) -> NDArray[np.uint8]:
+    """The mask without spikes, thinner than ``radius`` px, along ruled lines of the leather's own colour.
+
+    What hung on the hide by such a spike alone goes too, unless a stroke parts it from the hide: one that
+    runs over the edge may leave no more than that of the leather that it cuts off.
+    """
     thin = mask & (1 - cv.dilate(cv.erode(mask, radius), radius))
     labels, stats, _ = cv.components(thin)
     lined = np.bincount(labels.ravel(), on_line.ravel(), minlength=len(stats))
     spike = (lined > 0.7 * stats[:, 4]) & (np.maximum(stats[:, 2], stats[:, 3]) > 1.5 * radius)
     spike[0] = False
-    return cv.largest(mask & (1 - spike[labels].astype(np.uint8)))
+    cut = mask & (1 - spike[labels].astype(np.uint8))
+    parts, stats, _ = cv.components(cut, eight=False)
+    if len(stats) < 3 or np.sort(stats[1:, 4])[-2] < _least(scale):
+        return cv.largest(cut)
+    between = _whole(parts, stats, 1 + int(np.argmax(stats[1:, 4])), scale) & (1 - cut)
+    return fill_holes(cv.largest(cut | _foreign(between, linear, fields, on_line, 0.0)))
 
 
 def notches_closed(
@@ -54,15 +62,33 @@ def notches_closed(
     """The mask with narrow notches filled whose colour is not the mat's: strokes that run over the edge."""
     radius = 3.4 * scale
     notches = cv.erode(cv.dilate(mask, radius), radius) & (1 - mask)
-    labels, stats, _ = cv.components(notches)
+    return fill_holes(mask | _foreign(notches, linear, fields, on_line, 3.0 * scale**2))
+
+
+def _foreign(
+    mask: NDArray[np.uint8], linear: Floats, fields: Fields, on_line: Flags, least: float
+) -> NDArray[np.uint8]:
+    """The parts of a mask, of more than ``least`` px off the lines, whose colour is mostly not the mat's."""
+    labels, stats, _ = cv.components(mask)
     rows, columns = np.nonzero((labels > 0) & ~on_line)
     foreign = unlike_mat(linear, fields, rows, columns)
     part = labels[rows, columns]
     total = np.bincount(part, minlength=len(stats))
     strange = np.bincount(part, foreign, minlength=len(stats))
-    fill = (strange > 0.6 * total) & (total > 3.0 * scale**2)
-    fill[0] = False
-    return fill_holes(mask | fill[labels].astype(np.uint8))
+    kept = (strange > 0.6 * total) & (total > least)
+    kept[0] = False
+    return kept[labels].astype(np.uint8)
+
+
+def _least(scale: float) -> float:
+    """How many pixels a part must have not to be dropped: 2 cm²."""
+    return 200.0 * scale**2
+
+
+def _whole(labels: NDArray[np.int32], stats: NDArray[Any], best: int, scale: float) -> NDArray[np.uint8]:
+    """Part ``best`` with the parts of at least 2 cm² that no more than a stroke parts from it."""
+    big = np.flatnonzero(stats[:, 4] > _least(scale))
+    return _joined(np.where(np.isin(labels, [*big[big > 0], best]), labels, 0), best, 3.4 * scale)
 
 
 def _joined(labels: NDArray[np.int32], best: int, radius: float) -> NDArray[np.uint8]:

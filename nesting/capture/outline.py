@@ -224,7 +224,7 @@ def _share_and_contour(
     among = cv.erode(cells(lattice)[0], 1.0)
     open_ground = cv.erode(_paint(plan, lattice, pitch, among > 0), 1.5)
     mask = hide_mask((smooth > 0.5) & (sure > 0) & (open_ground == 0), like, plan.scale)
-    mask = spikes_cut(mask, on_line, half * plan.scale + 1.5)
+    mask = spikes_cut(mask, linear, fields, on_line, half * plan.scale + 1.5, plan.scale)
     mask = notches_closed(mask, linear, fields, on_line, plan.scale)
     separation = cv.resize(np.sqrt(fields.discriminants(SORTING)[2]), plan.columns, plan.rows)
     away = cv.dilate(mask, 4.0) == 0
