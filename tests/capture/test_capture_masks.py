@@ -21,11 +21,16 @@ def test_a_part_that_hangs_by_a_spike_is_kept_where_a_stroke_parts_it(
     mask[60:62, 60:63] = 1
     on_line = np.zeros(mask.shape, bool)
     on_line[59:63] = True
-    linear = np.zeros((120, 120, 3), np.float32) + np.float32(MAT)
+    linear = np.zeros((120, 120, 3), np.float32) + np.array(MAT, np.float32)
     linear[mask > 0] = LEATHER
     linear[50:80, 60:63] = between
     small = np.ones((40, 40, 3), np.float32)
-    fields = Fields(small * np.float32(MAT), small * np.float32(LEATHER), 0.002, small * 0.3)
+    fields = Fields(
+        small * np.array(MAT, np.float32),
+        small * np.array(LEATHER, np.float32),
+        0.002,
+        small * np.float32(0.3),
+    )
     cut = spikes_cut(mask, linear, fields, on_line, 1.8, 2.0)
     assert bool(cut[65, 80]) == kept
     assert cut[50:110, 10:60].all()
