@@ -33,6 +33,11 @@ def test_twins_as_plain_python(tmp_path: Path) -> None:
     assert not list(tmp_path.rglob("*.nbi")), "something was compiled after all"
 
 
+def test_compaction_as_plain_python(tmp_path: Path) -> None:
+    done = run(pytest_of("test_compact.py", ""), tmp_path, NUMBA_DISABLE_JIT="1")
+    assert done.returncode == 0, done.stdout
+
+
 def test_a_whole_search_as_plain_python(tmp_path: Path) -> None:
     """Every kernel of the search runs; an index beyond its array raises IndexError there too."""
     done = run(["-c", SEARCH], tmp_path, NUMBA_DISABLE_JIT="1")
