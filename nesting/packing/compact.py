@@ -101,18 +101,13 @@ def _move(
     broken = np.flatnonzero(contacts[:, 4] < -1e-9 * unit)
     matrix = _matrix(contacts, fronts, broken, column, rim)
     right = np.concatenate((contacts[:, 4], -fronts[:, 1])) / unit
-    low = np.maximum(-step, limit[:2] - state.bodies[items, :2])
-    high = np.column_stack((np.full(count, step), np.minimum(step, limit[3] - state.bodies[items, 3])))
-    high = np.maximum(high, low)
-    back = np.minimum(step, angle_room[items, 0] * rim)
-    on = np.minimum(step, angle_room[items, 1] * rim)
-    least = np.concatenate((low[:, 0], low[:, 1], -back, [-np.inf])) / unit
-    most = np.concatenate((high[:, 0], high[:, 1], on, [longest])) / unit
-    none = np.zeros(len(broken))
+    cost = np.concatenate((np.full(count, DRIFT / count), np.zeros(2 * count), [1.0]))
     found = optimize.linprog(
-        np.concatenate((np.full(count, DRIFT / count), np.zeros(2 * count), [1.0], none + OVERLAP)),
-        A_ub=matrix, b_ub=right, method="highs-ds", options={"primal_feasibility_tolerance": EXACT},
-        bounds=np.column_stack((np.concatenate((least, none)), np.concatenate((most, none + np.inf)))),
+        np.concatenate((cost, np.full(len(broken), OVERLAP))), A_ub=matrix, b_ub=right, method="highs-ds",
+        bounds=np.concatenate((
+            _bounds(state.bodies[items, :4], limit, longest, step, angle_room[items] * rim[:, None]) / unit,
+            np.tile((0.0, np.inf), (len(broken), 1)),
+        )), options={"primal_feasibility_tolerance": EXACT},
     )  # fmt: skip
     if found.x is None:
         return math.inf
@@ -122,6 +117,18 @@ def _move(
         state.poses[items, 2] += move[:, 2] / rim
     restore(state, state.poses, arrays, limit)
     return float(found.fun)
+
+
+def _bounds(boxes: Floats, limit: Floats, longest: float, step: float, rim_room: Floats) -> Floats:
+    """Least and most, (3n + 1, 2), of all moves along x and y, of all turns at the rim, of the far side."""
+    low = np.maximum(-step, limit[:2] - boxes[:, :2])
+    high = np.column_stack((np.full(len(boxes), step), np.minimum(step, limit[3] - boxes[:, 3])))
+    # Who is out of bounds by more than a step comes in at one go.
+    high = np.maximum(high, low)
+    turn = np.minimum(step, rim_room)
+    least = np.concatenate((low[:, 0], low[:, 1], -turn[:, 0], [-np.inf]))
+    most = np.concatenate((high[:, 0], high[:, 1], turn[:, 1], [longest]))
+    return np.column_stack((least, most))
 
 
 def _matrix(
