@@ -152,6 +152,11 @@ def _weight_number(part: str, text: str, form: str) -> Fraction:
     return value
 
 
+def split_sizes(text: str) -> list[str]:
+    """The sizes in ``900 mm x 600 mm``, each still to be parsed; ``×`` and ``by`` do as well."""
+    return [part.strip() for part in re.split(r"\s+x\s+|\s*×\s*|\s+by\s+", text.strip())]
+
+
 def parse_angle(text: str, *, signed: bool = False) -> float:
     """Degrees from ``15 deg``, ``15°`` or ``15``; below zero only where ``signed``."""
     spelt, text = plain(text), shown(text)

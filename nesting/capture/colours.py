@@ -211,12 +211,8 @@ def unlike_mat(
 ) -> NDArray[np.bool_]:
     """For pixels (row, column) of a plan image: whether the mat, in any shadow, cannot look like this."""
     mat = _at(fields.mat, linear, rows, columns)
-    away = linear[rows, columns] - mat
     # Colour noise grows where the picture is compressed; a tenth of the mat's own lightness is allowed.
-    noise = fields.noise + 0.04 * mat.mean(axis=1)
-    cov = (noise**2)[:, None, None] * np.eye(3) + SORTING.shadow**2 * _outer(mat)
-    squared = (away * np.linalg.solve(cov, away[..., None])[..., 0]).sum(axis=-1)
-    return np.asarray(squared > 9.0, np.bool_)
+    return _unlike(mat, linear[rows, columns], fields.noise + 0.04 * mat.mean(axis=1), SORTING.shadow)
 
 
 def unlike_leather(
@@ -224,9 +220,16 @@ def unlike_leather(
 ) -> NDArray[np.bool_]:
     """For pixels (row, column) of a plan image: whether the leather, of any tone, cannot look like this."""
     leather = _at(fields.leather, linear, rows, columns)
-    away = linear[rows, columns] - leather
     noise = fields.noise + 0.06 * leather.mean(axis=1)
-    cov = (noise**2)[:, None, None] * np.eye(3) + (1.5 * SORTING.tone) ** 2 * _outer(leather)
+    return _unlike(leather, linear[rows, columns], noise, 1.5 * SORTING.tone)
+
+
+def _unlike(
+    usual: NDArray[np.float64], seen: Floats, noise: NDArray[np.float64], brightness: float
+) -> NDArray[np.bool_]:
+    """Where colours (n, 3) are over 3 deviations off the usual ones, by noise and a share of brightness."""
+    away = seen - usual
+    cov = (noise**2)[:, None, None] * np.eye(3) + brightness**2 * _outer(usual)
     squared = (away * np.linalg.solve(cov, away[..., None])[..., 0]).sum(axis=-1)
     return np.asarray(squared > 9.0, np.bool_)
 

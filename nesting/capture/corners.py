@@ -6,7 +6,6 @@ goes into the doubt, unless known distances within the picture tell it.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -20,12 +19,11 @@ from nesting.capture.decode import read_photo
 from nesting.capture.ground import Ground, refuse_out_of_ground, segment_on_ground
 from nesting.capture.known import POINT_PX, Known, on_picture, parse_point, tape_deviation
 from nesting.capture.measure import Measurement, Progress, Trust, Wishes
-from nesting.capture.on_plain import finished, refuse_coarse, upright
+from nesting.capture.on_plain import area_share, finished, refuse_coarse, upright
 from nesting.capture.plan import local_scale
-from nesting.capture.trust import ring_area
 from nesting.errors import CaptureRefused, InputError
 from nesting.files.hide import Severity
-from nesting.units import parse_length
+from nesting.units import parse_length, split_sizes
 
 Points = NDArray[np.float64]
 
@@ -59,7 +57,7 @@ def _turn(three: Points) -> float:
 
 def parse_rectangle(text: str) -> tuple[float, float]:
     """Two sides in mm from ``900 mm x 600 mm``. Raises InputError."""
-    parts = [p.strip() for p in re.split(r"\s+x\s+|\s*×\s*|\s+by\s+", text.strip())]
+    parts = split_sizes(text)
     if len(parts) != 2:
         raise InputError(f'"{text}" is not understood; write both sides, like "900 mm x 600 mm"')
     one, other = (parse_length(part, positive=True) for part in parts)
@@ -105,9 +103,7 @@ def measure_with_corners(
     segmented = segment_on_ground(photo.image, camera, ground)
     refuse_out_of_ground(segmented, ground, "the four corners")
     refuse_coarse(camera, segmented)
-    ring = segmented.outline[:: max(1, len(segmented.outline) // 1500)]
-    pixels = camera.project(ring)
-    share = bundle.deviation(lambda c: ring_area(c.unproject(pixels))) / ring_area(ring)
+    share = area_share(bundle, camera, segmented)
     warning = (
         f"four points cannot show the lens's distortion: the area may be {200 * share:.1f} % off for this "
         "alone; state a distance between two marks on the ground at half height, left and right of it, as in "

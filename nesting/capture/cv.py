@@ -140,15 +140,6 @@ def largest(mask: NDArray[Any]) -> Bytes:
     return np.asarray(labels == 1 + int(np.argmax(stats[1:, 4])), np.uint8)
 
 
-def outer_contour(mask: NDArray[Any]) -> Points:
-    """The longest outer border of a mask, every pixel of it, (n, 2)."""
-    found, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    if not found:
-        return np.zeros((0, 2))
-    best = max(found, key=lambda c: float(cv2.contourArea(c)))
-    return np.asarray(best, np.float64).reshape(-1, 2)
-
-
 def fill_polygons(shape: tuple[int, int], polygons: list[Points]) -> Bytes:
     """A mask (0/1) with the polygons filled; sub-pixel to 1/16."""
     mask = np.zeros(shape, np.uint8)

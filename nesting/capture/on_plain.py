@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -21,10 +20,10 @@ from nesting.capture.measure import Measurement, Progress, Trust, Wishes, assemb
 from nesting.capture.outline import Segmented
 from nesting.capture.plan import local_scale
 from nesting.capture.targets import FIELD_MM, PAPER_HIGH, PAPER_LOW, Sheet, find_sheets
-from nesting.capture.trust import LEAST_PX_PER_MM, refuse_unsteady, ring_area
+from nesting.capture.trust import LEAST_PX_PER_MM, refuse_unsteady, ring_area, thinned
 from nesting.errors import CaptureRefused, InputError
 from nesting.files.hide import Severity
-from nesting.units import parse_length
+from nesting.units import parse_length, split_sizes
 
 Points = NDArray[np.float64]
 
@@ -36,7 +35,7 @@ MOST_OFF = 0.06
 
 def parse_printed(text: str) -> Print:
     """What the printed field measures, ``179.5 mm x 215.6 mm`` across and along. Raises InputError."""
-    parts = [p.strip() for p in re.split(r"\s+x\s+|\s*×\s*|\s+by\s+", text.strip())]
+    parts = split_sizes(text)
     if len(parts) != 2:
         raise InputError(f'"{text}" is not understood; write both sizes, like "179.5 mm x 215.6 mm"')
     sizes = [parse_length(part, positive=True) for part in parts]
@@ -97,9 +96,7 @@ def measure_with_targets(
     refuse_unsteady(
         change, f"sheet {letter}", "use more sheets, spread evenly around the hide, and flatten them"
     )
-    ring = segmented.outline[:: max(1, len(segmented.outline) // 1500)]
-    pixels = camera.project(ring)
-    share = bundle.deviation(lambda c: ring_area(c.unproject(pixels))) / ring_area(ring)
+    share = area_share(bundle, camera, segmented)
     trust = Trust(
         {}, (change, f"sheet {letter}"), float(np.hypot(share, change / 200.0)), _notes(bundle, ends)
     )
@@ -118,6 +115,13 @@ def finished(
     undecided = undecided_length(segmented)
     marks = holes + loops
     return assembled(photo, anchors, segmented.outline, 1.0, wishes, trust, marks, open_marks, undecided)
+
+
+def area_share(bundle: Bundle, camera: Camera, segmented: Segmented) -> float:
+    """Standard deviation of the area that comes from the fit, as a share of the area."""
+    ring = thinned(segmented.outline)
+    pixels = camera.project(ring)
+    return bundle.deviation(lambda c: ring_area(c.unproject(pixels))) / ring_area(ring)
 
 
 def refuse_coarse(camera: Camera, segmented: Segmented) -> None:
@@ -197,7 +201,7 @@ def _held_out(
     bundle: Bundle, segmented: Segmented, camera: Camera, printed: Print, ends: list[Ends]
 ) -> tuple[float, str]:
     """Largest change of area (%) with one sheet left out, and its letter."""
-    ring = segmented.outline[:: max(1, len(segmented.outline) // 1500)]
+    ring = thinned(segmented.outline)
     pixels, whole = camera.project(ring), ring_area(ring)
     # The print's size is no matter here: it is held where the whole fit has it.
     size, evenness = float(bundle.unknowns[9]), float(bundle.unknowns[10])
@@ -222,4 +226,4 @@ def _notes(bundle: Bundle, ends: list[Ends]) -> tuple[str, ...]:
     return tuple(said)
 
 
-__all__ = ["finished", "measure_with_targets", "parse_printed", "refuse_coarse", "upright"]
+__all__ = ["area_share", "finished", "measure_with_targets", "parse_printed", "refuse_coarse", "upright"]

@@ -6,7 +6,6 @@ is stretched to the two pitches.
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +15,7 @@ from nesting.capture.lattice import Lattice
 from nesting.capture.marks import Mark, OpenMark
 from nesting.capture.outline import Segmented
 from nesting.errors import InputError
-from nesting.units import parse_length
+from nesting.units import parse_length, split_sizes
 
 Points = NDArray[np.float64]
 Pitches = tuple[float, float]
@@ -27,7 +26,7 @@ LEAST_MM, MOST_MM = 2.0, 500.0
 
 def parse_pitches(text: str) -> Pitches:
     """``1 in``, or ``25.4 mm x 25.2 mm`` across and up in the picture. Raises InputError."""
-    parts = [p.strip() for p in re.split(r"\s+x\s+|\s*×\s*|\s+by\s+", text.strip())]
+    parts = split_sizes(text)
     if len(parts) > 2:
         raise InputError(
             f'"{text}" is not understood; write one pitch, like 1 in, or two, like 25.4 mm x 25.2 mm'

@@ -110,6 +110,11 @@ def cut_length(segmented: Segmented) -> float:
     return float(step[outside].sum())
 
 
+def thinned(outline: Points) -> Points:
+    """About 1500 points of an outline (n, 2), enough for its area."""
+    return outline[:: max(1, len(outline) // 1500)]
+
+
 def hold_out(segmented: Segmented, lattice: Lattice, pitch: float) -> tuple[float, str]:
     """Largest change of area (%) when the grid on one side is left out of the fit, and which side."""
     low, high = segmented.outline.min(axis=0) / pitch, segmented.outline.max(axis=0) / pitch
@@ -122,8 +127,7 @@ def hold_out(segmented: Segmented, lattice: Lattice, pitch: float) -> tuple[floa
         "top": ~sideways & (where[:, 1] > 0),
         "bottom": ~sideways & (where[:, 1] < 0),
     }
-    step = max(1, len(segmented.outline) // 1500)
-    ring = segmented.outline[::step]
+    ring = thinned(segmented.outline)
     pixels = lattice.camera.project(ring / pitch)
     whole = ring_area(ring)
     worst, worst_side = 0.0, "none"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 
 from nesting.packing import kernels
 from nesting.packing.circles import inscribed_circles
-from nesting.packing.depths import build_depths, convex_parts
+from nesting.packing.depths import build_depths, kept_parts
 from nesting.packing.grid import signed_grid
 from nesting.packing.problem import Placed, Points, Problem, Region
 
@@ -96,7 +97,7 @@ class Arrays:
     centres: Floats
     problem: Problem
 
-    @property
+    @cached_property
     def reach(self) -> Floats:
         """Per shape an upper bound (S,) of its length in any turn."""
         shapes = zip(self.problem.shapes, self.centres, strict=True)
@@ -153,7 +154,7 @@ def _build_facets(problem: Problem, centres: Floats) -> Facets:
     shapes = list(zip(problem.shapes, centres, strict=True))
     bodies = [s.outline - c for s, c in shapes]
     parts = [p.outline - c for s, c in shapes for p in s.parts]
-    owners = [convex_parts(_ccw(outline)) for outline in (*bodies, *parts)]
+    owners = [kept_parts(_ccw(outline).tobytes()) for outline in (*bodies, *parts)]
     pieces = [_ccw(piece) for owner in owners for piece in owner]
     return Facets(
         vertices=np.concatenate(pieces),
@@ -266,7 +267,7 @@ def build_fields(regions: tuple[Region, ...]) -> Fields:
             cell_edge=np.zeros(0, np.int64), holes=np.zeros((0, 2)), hole_start=np.zeros(2, np.int64),
             nodes=np.zeros((1, 0), np.int64),
         )  # fmt: skip
-    geometries = [_as_geometry(r) for r in regions]
+    geometries = [r.geometry() for r in regions]
     x0, y0, x1, y1 = shapely.unary_union(geometries).bounds
     span = max(x1 - x0, y1 - y0)
     step = span / NODES_ALONG
@@ -292,10 +293,6 @@ def build_fields(regions: tuple[Region, ...]) -> Fields:
         hole_start=np.cumsum([0] + [len(hs) for hs in holes]).astype(np.int64),
         nodes=np.argsort(-grids.reshape(len(regions), -1), axis=1, kind="stable"),
     )
-
-
-def _as_geometry(region: Region) -> shapely.MultiPolygon:
-    return shapely.MultiPolygon([(shell, list(holes)) for shell, holes in region.polygons])
 
 
 def _border_edges(region: Region) -> Floats:

@@ -75,13 +75,14 @@ def build_depths(outlines: list[Points], turns: list[tuple[Interval, ...]]) -> D
 @lru_cache(maxsize=2 * TABLE_BUDGET)
 def _table(a: bytes, b: bytes, turn: float, half: float) -> NDArray[np.float32]:
     """One table. Kept: the same shapes come again with every region and every frame that is tried."""
-    fit = no_fit_polygon(_parts(a), _parts(b), turn)
+    fit = no_fit_polygon(kept_parts(a), kept_parts(b), turn)
     grid = signed_grid(fit, _edges(fit), (-half, -half), 2.0 * half / (NODES - 1), NODES, NODES)
     return grid.astype(np.float32)
 
 
-@lru_cache(maxsize=64)
-def _parts(outline: bytes) -> list[Points]:
+@lru_cache(maxsize=256)
+def kept_parts(outline: bytes) -> list[Points]:
+    """``convex_parts`` of an outline given as the bytes of its points: the same ones come again and again."""
     return convex_parts(np.frombuffer(outline).reshape(-1, 2))
 
 
@@ -163,8 +164,13 @@ def _whole_union(hulls: NDArray[np.object_]) -> shapely.Geometry:
     hearts = shapely.get_coordinates(shapely.centroid(hulls))
     if shapely.contains_xy(union, hearts[:, 0], hearts[:, 1]).all():
         return union
-    reach = float(np.abs(shapely.total_bounds(hulls)).max())
-    return shapely.union_all(hulls, grid_size=2e-8 * reach)
+    return union_on_grid(hulls)
+
+
+def union_on_grid(parts: NDArray[np.object_]) -> shapely.Geometry:
+    """A union that holds on nearly coincident sides: corners go to a grid of 2e-8 of the whole's reach."""
+    reach = float(np.abs(shapely.total_bounds(parts)).max())
+    return shapely.union_all(parts, grid_size=2e-8 * reach)
 
 
 def _edges(geometry: shapely.Geometry) -> Floats:

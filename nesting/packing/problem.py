@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 Points = NDArray[np.float64]
@@ -43,6 +44,10 @@ class Region:
     """Where parts may lie: polygons with holes, each (shell, holes) of point arrays (n, 2)."""
 
     polygons: tuple[tuple[Points, tuple[Points, ...]], ...]
+
+    def geometry(self) -> shapely.MultiPolygon:
+        """The region as one geometry."""
+        return shapely.MultiPolygon([(shell, list(holes)) for shell, holes in self.polygons])
 
 
 @dataclass(frozen=True)

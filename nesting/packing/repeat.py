@@ -22,7 +22,7 @@ from scipy.optimize import minimize_scalar
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
-from nesting.packing.depths import convex_parts, no_fit_polygon
+from nesting.packing.depths import convex_parts, no_fit_polygon, union_on_grid
 from nesting.packing.problem import Interval, Points
 from nesting.packing.stop import Stop, never
 
@@ -301,5 +301,4 @@ def _union(parts: list[BaseGeometry]) -> BaseGeometry:
     try:
         return shapely.union_all(parts)
     except shapely.GEOSException:
-        reach = float(np.abs(shapely.total_bounds(parts)).max())
-        return shapely.union_all(parts, grid_size=2e-8 * reach)
+        return union_on_grid(np.array(parts))

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
-from nesting.files.hide import Severity
 from nesting.files.layout import Placement
 from nesting.files.layout_file import rounded_pose
 from nesting.files.order import Order
@@ -30,12 +29,11 @@ from nesting.packing.stop import Stop
 from nesting.planning.leather import allowed, grown, ring_polygon, spine_angle
 from nesting.planning.patterns import Pattern, allowed_turns
 from nesting.planning.standing import Loose
-from nesting.planning.table import region_of
+from nesting.planning.table import accepted_sets, region_of
 from nesting.rings import Point, Pose
 
 Floats = NDArray[np.float64]
 Patterns = dict[tuple[int, bool], Pattern]
-Accepts = frozenset[Severity]
 
 FINE_MM = 0.002
 """How close the true outline of a piece that stays is followed."""
@@ -157,10 +155,7 @@ class Bench:
         kinds = sorted({(e.line, e.mirrored) for e in self.entries})
         if not kinds or not all(allowed_turns(self.patterns[kind], spine) for kind in kinds):
             return None
-        accepted = sorted(
-            {accepts for kind in kinds for _, accepts in self.patterns[kind].parts},
-            key=lambda a: (len(a), sorted(a)),
-        )
+        accepted = accepted_sets(self.patterns, kinds)
         taken = self._taken()
         leather = [allowed(self.hide, cutting, accepts).difference(taken) for accepts in accepted]
         if any(free.is_empty for free in leather):

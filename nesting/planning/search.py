@@ -94,6 +94,9 @@ class Rival:
     rounds: int = 0
 
 
+_Start = tuple[Score, dict[int, Laid], list[Unit]]
+
+
 class Search:
     """One track of the search; ``run`` yields a better and better ``Plan``. All chance is the seed's."""
 
@@ -149,15 +152,13 @@ class Search:
         self.best = plan.score
 
     def _rounds(self) -> Iterator[None]:
-        best: tuple[Score, dict[int, Laid], list[Unit]] | None = None
+        best: _Start | None = None
         starts = [(turn, False) for turn in range(HEADINGS)]
         for turn, tile in [*starts, (0, True)] if self._in_number() else starts:
             if best is not None and self.stop():
                 break
             self._lay_all(self.variant + turn, tile)
-            score = self.score()
-            if best is None or score < best[0]:
-                best = (score, self.laid, self.left)
+            best = self._better_of(best)
             yield
         assert best is not None
         _, self.laid, self.left = best
@@ -165,14 +166,17 @@ class Search:
             if self.stop():
                 break
             self._lay_again()
-            score = self.score()
-            if score < best[0]:
-                best = (score, self.laid, self.left)
+            best = self._better_of(best)
             yield
             _, self.laid, self.left = best
         while self.laid:
             self._step()
             yield
+
+    def _better_of(self, best: _Start | None) -> _Start:
+        """The best start so far, or the present state if that is better."""
+        score = self.score()
+        return (score, self.laid, self.left) if best is None or score < best[0] else best
 
     def _restarts(self) -> int:
         """How often it is worth laying all again, which is quick for few pieces, before any is forced in."""

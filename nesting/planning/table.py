@@ -102,15 +102,21 @@ def opened_leather(hide: Hide, order: Order, pattern: Pattern) -> BaseGeometry:
     return opened(allowed(hide, order.cutting, pattern.parts[0][1]), 0.98 * pattern.narrowest)
 
 
+def accepted_sets(
+    patterns: dict[tuple[int, bool], Pattern], kinds: Sequence[tuple[int, bool]]
+) -> list[frozenset[Severity]]:
+    """The sets of severities that parts of the kinds accept, one region of the packer each."""
+    sets = {accepts for kind in kinds for _, accepts in patterns[kind].parts}
+    return sorted(sets, key=lambda accepts: (len(accepts), sorted(accepts)))
+
+
 def set_table(
     hide: Hide, order: Order, patterns: dict[tuple[int, bool], Pattern], units: Sequence[Unit], heading: float
 ) -> Table:
     """Build the packing problem of a hide and the units it may take. ``patterns`` by (line, mirrored)."""
     spine = spine_angle(hide)
     kinds = sorted({(u.line, mirrored) for u in units for _, mirrored in u.members})
-    accepted = sorted(
-        {accepts for kind in kinds for _, accepts in patterns[kind].parts}, key=lambda a: (len(a), sorted(a))
-    )
+    accepted = accepted_sets(patterns, kinds)
     regions = [_turned(allowed(hide, order.cutting, accepts), -heading) for accepts in accepted]
     leather = _turned(
         shapely.union_all([opened_leather(hide, order, patterns[kind]) for kind in kinds]), -heading

@@ -15,11 +15,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
-from shapely.geometry.base import BaseGeometry
 
 from nesting.packing import kernels
 from nesting.packing.arrays import State
-from nesting.packing.problem import Interval, Placed, Points, Problem, Region
+from nesting.packing.problem import Interval, Placed, Points, Problem
 from nesting.packing.repeat import Repeat, common_turns, densest_repeats
 from nesting.packing.stop import Stop
 from nesting.planning.table import Table
@@ -83,7 +82,7 @@ class Tiling:
     ) -> None:
         self.stop = stop
         self.problem, self.repeats, self.lines, self.chance = problem, repeats, lines, chance
-        self.leather = [_geometry(region) for region in problem.regions]
+        self.leather = [region.geometry() for region in problem.regions]
         for leather in self.leather:
             shapely.prepare(leather)
         centres = [shapely.Polygon(shape.outline).centroid for shape in problem.shapes]
@@ -271,10 +270,6 @@ def _by_distance(left: Sequence[Piece], right: Sequence[Piece], limit: float) ->
 
 def _direction(vector: tuple[float, float]) -> float:
     return math.atan2(vector[1], vector[0])
-
-
-def _geometry(region: Region) -> BaseGeometry:
-    return shapely.MultiPolygon([(shell, list(holes)) for shell, holes in region.polygons])
 
 
 def _turned(points: Floats, angle: float) -> Floats:
