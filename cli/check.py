@@ -91,20 +91,22 @@ def _hide(hide: Hide) -> dict[str, Any]:
 
 def _panel(panel: Panel) -> dict[str, Any]:
     from nesting.rings import area
-    from nesting.units import format_area
+    from nesting.units import format_area, format_both
 
     net = area(panel.outline) - sum(map(area, panel.cutouts))
     pairing = "no pairs" if panel.pairing == "none" else f"{panel.pairing} pairs"
+    lace = f", lace {format_both(panel.lace_mm)}" if panel.lace_mm else ""
     holes = f"{_count(len(panel.cutouts), 'cut-out')}, {_count(len(panel.punches), 'punch', 'punches')}"
     figures = {
         "name": panel.name,
         "area_mm2": net,
         "cutouts": len(panel.cutouts),
         "punches": len(panel.punches),
+        "lace_mm": panel.lace_mm or None,
     }
     return {
         "kind": "panel",
-        "summary": f'panel "{panel.name}": {format_area(net)}, {pairing}, {holes}',
+        "summary": f'panel "{panel.name}": {format_area(net)}, {pairing}, {holes}{lace}',
         **figures,
     }
 

@@ -184,6 +184,7 @@ def _own_file(path: Path, one: Draft) -> Path:
 def _tell(drafts: tuple[Draft, ...], out: Path, pictures: list[Path]) -> None:
     """Everything on stderr: how the widths came about, what was taken as usual, what to look at again."""
     from nesting.drafting.words import cautions, figures, what_it_is
+    from nesting.units import format_both
 
     lines: list[str] = []
     for one in drafts:
@@ -198,6 +199,7 @@ def _tell(drafts: tuple[Draft, ...], out: Path, pictures: list[Path]) -> None:
     for one in drafts:
         held = {"holes": len(one.panel.punches), "marks": len(one.panel.marks), "lines": len(one.panel.lines)}
         counts = ", ".join(f"{what}: {count}" for what, count in held.items() if count)
+        counts += f", lace: {format_both(one.panel.lace_mm)}" if one.panel.lace_mm else ""
         lines.append(
             f'wrote {_own_file(out, one)}: panel "{one.panel.name}"' + (f", {counts}" if counts else "")
         )

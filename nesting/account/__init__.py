@@ -128,7 +128,8 @@ def _notes(scenes: Sequence[Scene], order: Order | None) -> list[str]:
         names = ", ".join(f'"{name}"' for name in strange)
         notes.append(f"the order does not name {names}: no hardware and labour are counted for it")
     if order is not None and order.costs.lace is None:
-        laced = [line.panel.name for line in order.lines if line.lace_mm and line.panel.name in placed]
+        lines = [line for line in order.lines if line.panel.name in placed]
+        laced = [line.panel.name for line in lines if line.lace_of(line.panel)]
         if laced:
             names = ", ".join(f'"{name}"' for name in laced)
             notes.append(f"the order gives lace no price: it is not counted for {names}")

@@ -122,7 +122,7 @@ def _hardware(line: OrderLine, costs: Costs) -> Fraction:
 
 
 def _lace(line: OrderLine, costs: Costs) -> Fraction:
-    return _by(costs.lace, line.lace_mm)
+    return _by(costs.lace, line.lace_of(line.panel))
 
 
 def _dye(line: OrderLine, costs: Costs) -> Fraction:

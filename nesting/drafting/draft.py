@@ -68,6 +68,7 @@ def _draft(measures: Measures, shape: Shape) -> Draft:
     plan = blank(shape, measures.radius_mm)
     outline = _outline(plan)
     rows = _rows(measures, shape, plan)
+    lace = _lace(measures, shape, rows)
     panel = Panel(
         name=measures.name,
         outline=outline,
@@ -78,11 +79,11 @@ def _draft(measures: Measures, shape: Shape) -> Draft:
         stretch=measures.stretch,
         turns_deg=measures.turns_deg,
         accepts=measures.accepts,
+        lace_mm=lace or 0.0,
     )
     check_panel(panel)
     # The strict reader is code of its own: what it would refuse must not leave here.
     panel_from_json(panel_to_json(panel), panel.name)
-    lace = _lace(measures, shape, rows)
     notes = (*_lace_notes(measures), *thin_leather(panel))
     return Draft(panel, measures, shape, plan, rows, lace, notes)
 

@@ -46,8 +46,9 @@ class OrderLine:
     """One panel and how often: exactly one of ``pairs``, ``pieces`` and ``fill`` is given.
 
     ``fill`` asks, after all the rest, for as many as fit (in whole pairs when the panel pairs).
-    ``lace_mm`` is the lace that one piece takes; ``dyed_sides`` and ``finished_sides`` count the sides
-    of a piece (0 to 2) that are dyed and finished, where the order prices that.
+    ``lace_mm`` is the lace that one piece takes, None = what its panel states; ``dyed_sides`` and
+    ``finished_sides`` count the sides of a piece (0 to 2) that are dyed and finished, where the order
+    prices that.
     """
 
     panel: Panel
@@ -58,9 +59,13 @@ class OrderLine:
     weight_oz: tuple[float, float] | None = None
     hardware: tuple[Hardware, ...] = ()
     labour_minutes: float = 0.0
-    lace_mm: float = 0.0
+    lace_mm: float | None = None
     dyed_sides: int = 1
     finished_sides: int = 1
+
+    def lace_of(self, panel: Panel) -> float:
+        """The lace for one piece of the line's panel, mm."""
+        return panel.lace_mm if self.lace_mm is None else self.lace_mm
 
     def takes(self, hide: Hide) -> bool:
         """Whether the hide lies within the ordered weights; one of unknown weight does not.

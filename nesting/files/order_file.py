@@ -49,7 +49,7 @@ class _Line(Strict):
     weight_oz: Ounces | str | None = None
     hardware: list[_Hardware] = Field(default_factory=list)
     labour_minutes: NotNegative = 0.0
-    lace: str = "0 mm"
+    lace: str | None = None
     dyed_sides: Sides = 1
     finished_sides: Sides = 1
 
@@ -134,7 +134,7 @@ def _line(model: _Line, path: Path, source: str, place: str) -> OrderLine:
         weight_oz=_ounces(model.weight_oz, source, join(place, "weight_oz")),
         hardware=tuple(Hardware(h.item, h.count, Decimal(str(h.each))) for h in model.hardware),
         labour_minutes=model.labour_minutes,
-        lace_mm=typed(parse_length, model.lace, source, join(place, "lace")),
+        lace_mm=None if model.lace is None else typed(parse_length, model.lace, source, join(place, "lace")),
         dyed_sides=model.dyed_sides,
         finished_sides=model.finished_sides,
     )

@@ -45,7 +45,10 @@ class HiddenZone:
 
 @dataclass(frozen=True)
 class Panel:
-    """A panel; ``turns_deg`` None = any rotation; ``accepts`` never holds ``hole``."""
+    """A panel; ``turns_deg`` None = any rotation; ``accepts`` never holds ``hole``.
+
+    ``lace_mm`` is the lace that one piece takes; 0 = none.
+    """
 
     name: str
     outline: Ring
@@ -58,3 +61,4 @@ class Panel:
     turns_deg: tuple[float, ...] | None = None
     accepts: tuple[Severity, ...] = ()
     hidden_zones: tuple[HiddenZone, ...] = ()
+    lace_mm: float = 0.0

@@ -81,6 +81,7 @@ class PanelModel(Strict):
     turns_deg: Annotated[list[Angle], Field(min_length=1)] | None = None
     accepts: list[FlawAccepted] = Field(default_factory=list)
     hidden_zones: list[_HiddenZone] = Field(default_factory=list)
+    lace_mm: Positive | None = None
 
 
 def read_panel(path: Path) -> Panel:
@@ -121,6 +122,7 @@ def panel_from_json(data: Mapping[str, Any], source: str, place: str = "") -> Pa
         turns_deg=None if model.turns_deg is None else tuple(model.turns_deg),
         accepts=_severities(model.accepts),
         hidden_zones=_zones(model.hidden_zones, polygon, source, join(place, "hidden_zones")),
+        lace_mm=model.lace_mm or 0.0,
     )
 
 
@@ -205,6 +207,8 @@ def panel_to_json(panel: Panel) -> dict[str, Any]:
     data["hidden_zones"] = [
         {"outline": raw_ring(zone.outline), "accepts": list(zone.accepts)} for zone in panel.hidden_zones
     ]
+    if panel.lace_mm:
+        data["lace_mm"] = rounded(panel.lace_mm)
     return data
 
 

@@ -53,7 +53,7 @@ class JobSheet:
 
 
 def job_sheet(layout: Layout, order: Order | None = None) -> JobSheet:
-    """The job sheet of a valid layout; hardware, lace, dye and finish only with the order that it answers.
+    """The job sheet of a valid layout; hardware, dye and finish only with the order that it answers.
 
     Raises InputError when the order does not name a panel that the layout places.
     """
@@ -75,9 +75,7 @@ def _gather(batch: Batch) -> Section:
         if count:
             rows.append((coat, count_words(count, "piece"), f"for {format_area(covered)}"))
     rows += [("punch", f"{diameter:g} mm", count_words(n, "hole")) for diameter, n in batch.holes.items()]
-    lines = (
-        () if batch.order else ("Hardware, lace, dye and finish stand in the order: give it with --order.",)
-    )
+    lines = () if batch.order else ("Hardware, dye and finish stand in the order: give it with --order.",)
     return Section("Gather", lines, Table(("what", "which", "how much"), (0.14, 0.56, 0.3), tuple(rows)))
 
 

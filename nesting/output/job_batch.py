@@ -21,6 +21,11 @@ class Lot:
     pieces: int
     line: OrderLine | None
 
+    @property
+    def lace_mm(self) -> float:
+        """The lace for one piece: as the order states it, else as the panel does."""
+        return self.panel.lace_mm if self.line is None else self.line.lace_of(self.panel)
+
 
 @dataclass(frozen=True)
 class Batch:
@@ -66,9 +71,9 @@ class Batch:
     def laces(self) -> Counter[float]:
         """Laces by length, mm."""
         found: Counter[float] = Counter()
-        for lot, line in self.ordered():
-            if line.lace_mm:
-                found[line.lace_mm] += lot.pieces
+        for lot in self.lots:
+            if lot.lace_mm:
+                found[lot.lace_mm] += lot.pieces
         return found
 
     def ordered(self) -> Iterator[tuple[Lot, OrderLine]]:

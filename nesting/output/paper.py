@@ -17,7 +17,7 @@ from nesting.output.sheet import placing_sheet
 from nesting.output.strokes import Circle, Dot, Loop, Path, Stroke, flat_path, ring_box
 from nesting.output.tiles import FOOT_MM, HEAD_MM, SIDE_MM, Paper, Tile, Tiling, tile
 from nesting.rings import Point, flatten
-from nesting.units import INCH_MM
+from nesting.units import INCH_MM, format_both
 
 PAIRING_WORDS = {
     "mirrored": "mirrored pair: one as drawn, one turned over",
@@ -63,9 +63,9 @@ def _panel_pages(ink: Ink, panel: Panel, paper: Paper) -> None:
 def _head(ink: Ink, panel: Panel, tiling: Tiling, one: Tile) -> None:
     width, height = tiling.page
     ink.text((SIDE_MM, height - 12.0), panel.name, 3.6, bold=True)
-    ink.text(
-        (SIDE_MM, height - 17.0), PAIRING_WORDS[panel.pairing] + "; true size, cut inside the drawn line", 2.0
-    )
+    lace = f"; lace {format_both(panel.lace_mm)} a piece" if panel.lace_mm else ""
+    words = f"{PAIRING_WORDS[panel.pairing]}{lace}; true size, cut inside the drawn line"
+    ink.text((SIDE_MM, height - 17.0), words, 2.0)
     pages = f"page {tiling.number(one)} of {len(tiling.tiles)}"
     ink.text((width - SIDE_MM, height - 12.0), pages, 2.6, align="right")
 

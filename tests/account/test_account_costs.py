@@ -65,6 +65,20 @@ LINE = OrderLine(
 LEATHER = priced(1000, 500, "60.00")
 
 
+def test_lace_is_the_panels_own_where_the_order_does_not_say() -> None:
+    """Lace of 2 ft a piece at 0.24 a foot: 0.96 a pair; the order's own word goes first."""
+    laced = replace(LINE, panel=replace(WRAP, lace_mm=609.6), lace_mm=None)
+    found = [
+        reported(LEATHER, replace(laced, lace_mm=mm), 2, 210, paired=True, lace=RATES["lace"])
+        for mm in (None, 304.8, 0.0)
+    ]
+    assert [r.cost.pairs[0].cost.lace for r in found if r.cost] == [
+        Decimal("0.96"), Decimal("0.48"), Decimal("0.00")
+    ]  # fmt: skip
+    unpriced = reported(LEATHER, laced, 2, 210, paired=True)
+    assert [note for note in unpriced.notes if "gives lace no price" in note]
+
+
 def test_every_share_by_hand() -> None:
     """Two wraps of 200 × 150 mm less a cut-out of 20 × 50: 29 000 mm² a side."""
     report = reported(

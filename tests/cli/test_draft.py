@@ -45,6 +45,7 @@ def test_a_wrap_from_options(tmp_path: Path) -> None:
     assert figures["file"] == str(out)
     assert figures["area_mm2"] == pytest.approx(area(panel.outline), rel=1e-6)
     assert figures["lace_mm"] / 25.4 == pytest.approx(30.0, rel=0.05)
+    assert panel.lace_mm == pytest.approx(figures["lace_mm"], abs=1e-6)
     assert "--tails says otherwise" in " ".join(told["taken"])
     assert "Holes: 8 of 5 mm" in result.stderr
     assert "certifies nothing" in result.stderr

@@ -103,6 +103,7 @@ def test_lace_of_practice() -> None:
     """Four holes a side, 1/8 in lace: about 30 in of lace (common practice, no source)."""
     lace = one("wrap", WRAP).lace_mm
     assert lace is not None
+    assert one("wrap", WRAP).panel.lace_mm == lace
     assert lace / IN == pytest.approx(30.0, rel=0.05)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -238,12 +239,14 @@ def test_no_such_order(tmp_path: Path) -> None:
 def test_shares_beyond_leather_hardware_and_labour(shop: Path) -> None:
     """All optional: the contract's example says none of them."""
     plain = order(shop)
-    assert (plain.lines[0].lace_mm, plain.lines[0].dyed_sides, plain.lines[0].finished_sides) == (0.0, 1, 1)
+    assert (plain.lines[0].lace_mm, plain.lines[0].dyed_sides, plain.lines[0].finished_sides) == (None, 1, 1)
     assert (plain.costs.lace, plain.costs.dye, plain.costs.finish) == (None, None, None)
     assert plain.costs.on_cost is None
     line = 'labour_minutes = 35\nlace = "30 in"\ndyed_sides = 2\nfinished_sides = 0'
     read = order(shop, "labour_minutes = 35", line).lines[0]
     assert (read.lace_mm, read.dyed_sides, read.finished_sides) == (762.0, 2, 0)
+    laced = replace(read.panel, lace_mm=741.5)
+    assert [replace(read, lace_mm=mm).lace_of(laced) for mm in (None, 762.0, 0.0)] == [741.5, 762.0, 0.0]
     costs = """labour_per_hour = 24.0
 lace = {price = 0.24, per = "1 ft"}
 dye = {price = 0.3, per = "1 ft2"}

@@ -45,6 +45,17 @@ def test_an_older_file_gets_defaults() -> None:
     assert read(data) == Panel("old", ((0, 0, 0), (10, 0, 0), (0, 10, 0)))
 
 
+def test_the_lace_of_a_piece_is_optional() -> None:
+    assert read(examples.panel()).lace_mm == 0.0
+    assert "lace_mm" not in panel_to_json(read(examples.panel()))
+    laced = read(examples.panel() | {"lace_mm": 741.4})
+    assert laced.lace_mm == 741.4
+    assert read(panel_to_json(laced)) == laced
+    for wrong in (0, -1, "30 in", True):
+        with pytest.raises(FileFormatError, match="lace_mm"):
+            read(examples.panel() | {"lace_mm": wrong})
+
+
 def test_round_trip_with_everything(tmp_path: Path) -> None:
     data = examples.panel()
     data["outline"][0] = [0, 0, 0.1234567890123]

@@ -68,6 +68,20 @@ def test_what_to_gather_is_counted_from_the_layout(workshop):
     assert ("finish", "14 pieces") in found
 
 
+def test_lace_that_a_panel_states_is_gathered_without_an_order_too(workshop):
+    layout = workshop()
+    laced = tuple(
+        dataclasses.replace(panel, lace_mm=609.6) if panel.name == "brow-band" else panel
+        for panel in layout.panels
+    )
+    layout = dataclasses.replace(layout, panels=laced)
+    alone, whole = (dict(gathered(job_sheet(layout, order))) for order in (None, ordered(layout)))
+    assert alone["lace", "609.6 mm (24 in)"] == "2"
+    assert alone["lace", "in all"] == "1.22 m (4.0 ft)"
+    assert (whole["lace", "609.6 mm (24 in)"], whole["lace", "762 mm (30 in)"]) == ("2", "12")
+    assert whole["lace", "in all"] == "10.36 m (34.0 ft)"
+
+
 def test_hides_stand_by_weight_thinnest_first(workshop):
     leather = [which for what, which in gathered(job_sheet(workshop(3))) if what == "leather"]
     assert [words.split(":")[0][:3] for words in leather] == ["3-4", "3-4", "4-5"]
