@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nesting.errors import InputError
 from nesting.files.hide import Severity
+from nesting.files.order import Order, OrderLine
 from nesting.files.panel import Panel
 from nesting.packing.problem import ANY_TURN, Interval
 from nesting.planning.leather import ring_polygon
@@ -58,6 +59,22 @@ def pattern_of(panel: Panel, mirrored: bool, apart_mm: float) -> Pattern:
         float(shapely.maximum_inscribed_circle(exact).length),
         float(exact.centroid.distance(body.centroid)),
     )
+
+
+def patterns_of(order: Order) -> dict[tuple[int, bool], Pattern]:
+    """The patterns of each line of an order, by (line, whether it is the other shape of a pair)."""
+    apart = order.cutting.kerf_mm + order.cutting.gap_mm
+    return {
+        (i, bool(k)): pattern
+        for i, line in enumerate(order.lines)
+        for k, pattern in enumerate(patterns_of_line(line, apart))
+    }
+
+
+def patterns_of_line(line: OrderLine, apart_mm: float) -> list[Pattern]:
+    """A line's panel as drawn, and the other shape of its pairs where they have two."""
+    sides = (False, True) if line.panel.pairing == "mirrored" else (False,)
+    return [pattern_of(line.panel, mirrored, apart_mm) for mirrored in sides]
 
 
 def _parts(

@@ -24,7 +24,7 @@ from nesting.packing.separate import Effort
 from nesting.packing.stop import Stop, never
 from nesting.packing.strip import seed_state
 from nesting.planning.bench import Bench, Entry, shape_at
-from nesting.planning.patterns import pattern_of
+from nesting.planning.patterns import patterns_of
 from nesting.planning.plan import unplaced
 from nesting.planning.score import burdens
 from nesting.planning.standing import Loose, Rules, what_stands
@@ -83,12 +83,7 @@ class Relay:
         standing = what_stands(order, layout, self.rules)
         self.on, self.left = standing.on, standing.loose
         self.dropped, self.notes = standing.dropped, standing.notes
-        apart = order.cutting.kerf_mm + order.cutting.gap_mm
-        self.patterns = {
-            (i, side): pattern_of(line.panel, side, apart)
-            for i, line in enumerate(order.lines)
-            for side in ({False, True} if line.panel.pairing == "mirrored" else {False})
-        }
+        self.patterns = patterns_of(order)
         self.lines = {line.panel.name: i for i, line in enumerate(order.lines)}
         self.before = {p.piece: p for laid in layout.hides for p in laid.placements}
         self.stood = {p.piece for placements in self.on for p in placements}

@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 from nesting.files.hide import Hide
 from nesting.files.order import Order, OrderLine
 from nesting.planning.leather import allowed, ring_polygon, spine_angle
-from nesting.planning.patterns import Pattern, allowed_turns, pattern_of
+from nesting.planning.patterns import Pattern, allowed_turns, patterns_of_line
 from nesting.planning.table import can_hold
 
 
@@ -51,8 +51,7 @@ def _said(line: OrderLine, order: Order) -> str:
 
 def _patterns(line: OrderLine, order: Order) -> list[Pattern]:
     apart = order.cutting.kerf_mm + order.cutting.gap_mm
-    sides = (False, True) if line.panel.pairing == "mirrored" else (False,)
-    return [pattern_of(line.panel, mirrored, apart) for mirrored in sides]
+    return patterns_of_line(line, apart)
 
 
 def _turns(hide: Hide, patterns: list[Pattern]) -> bool:

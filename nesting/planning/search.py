@@ -23,7 +23,7 @@ from nesting.packing.stop import Stop, never
 from nesting.packing.strip import seed_state
 from nesting.planning.demand import Unit, fill_lines, unit_of, wanted_units
 from nesting.planning.leather import allowed
-from nesting.planning.patterns import Pattern, pattern_of
+from nesting.planning.patterns import Pattern, patterns_of
 from nesting.planning.score import Plan, Score, burdens
 from nesting.planning.table import Table, can_hold, headings, opened_leather, set_table
 from nesting.planning.tiling import lay_tiled
@@ -105,12 +105,7 @@ class Search:
         self.rng = seed_state(seed)
         self.chance = np.random.default_rng(seed)
         self.variant = seed
-        apart = order.cutting.kerf_mm + order.cutting.gap_mm
-        self.patterns: dict[tuple[int, bool], Pattern] = {
-            (i, mirrored): pattern_of(line.panel, mirrored, apart)
-            for i, line in enumerate(order.lines)
-            for mirrored in ({False, True} if line.panel.pairing == "mirrored" else {False})
-        }
+        self.patterns: dict[tuple[int, bool], Pattern] = patterns_of(order)
         self.burden = burdens(order.hides)
         self.fits = [
             {i for i, line in enumerate(order.lines) if line.takes(hide) and self._holds(h, i)}
@@ -204,7 +199,7 @@ class Search:
         return sorted(units, key=lambda u: (choice[u.line], -self._area(u), u.line))
 
     def _area(self, unit: Unit) -> float:
-        return sum(self.patterns[unit.line, mirrored].area for _, mirrored in unit.members)
+        return sum(self.patterns[unit.line, other].area for _, other in unit.members)
 
     def _hides_in_order(self) -> list[int]:
         """Hides by what their leather costs for each mm², cheapest first."""
@@ -234,9 +229,9 @@ class Search:
 
     def _most(self, h: int, unit: Unit) -> int:
         """More of a unit than this a hide cannot hold, by area."""
-        accepts = self.patterns[unit.line, False].parts[0][1]
-        free = allowed(self.order.hides[h], self.order.cutting, accepts)
-        return int(1.001 * float(free.area) / self._area(unit))
+        sets = {self.patterns[unit.line, other].parts[0][1] for _, other in unit.members}
+        free = max(allowed(self.order.hides[h], self.order.cutting, accepts).area for accepts in sets)
+        return int(1.001 * float(free) / self._area(unit))
 
     def _lay_all(self, turn: int, tile: bool) -> None:
         """Lay the whole order greedily, hide after hide, each from its heading number ``turn``.
