@@ -85,6 +85,7 @@ class State(NamedTuple):
     mates: Ints  # (n,) or -1
     mate_limits: Floats  # (n,)
     active: NDArray[np.bool_]  # (n,)
+    held: NDArray[np.bool_]  # (n,) never moved by ``kernels.sweep``, nor in collision with each other
 
 
 @dataclass(frozen=True)
@@ -119,6 +120,7 @@ class Arrays:
             mates=np.array([-1 if item.mate is None else item.mate for item in items], dtype=np.int64),
             mate_limits=np.array([item.mate_limit for item in items]),
             active=np.zeros(count, dtype=np.bool_),
+            held=np.zeros(count, dtype=np.bool_),
         )
 
     def placed(self, state: State) -> list[Placed]:

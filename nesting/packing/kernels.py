@@ -647,7 +647,7 @@ def settle(item, x, y, angle, state, static, fields, limit, room):
             state.losses[item, other] = loss
             state.losses[other, item] = loss
     mate = state.mates[item]
-    if mate >= 0 and state.active[mate]:
+    if mate >= 0 and state.active[mate] and not state.held[mate]:
         # The mate's own limit depends on where this one lies.
         state.losses[mate, count] = container_row(mate, state, static, fields, limit, room)
 
@@ -899,7 +899,7 @@ def sweep(wide, near, state, static, fields, limit, rng):
     order = np.empty(count, np.int64)
     found = 0
     for i in range(count):
-        if state.active[i]:
+        if state.active[i] and not state.held[i]:
             for j in range(count + 1):
                 if state.losses[i, j] > 0.0:
                     order[found] = i
@@ -954,7 +954,10 @@ def reweigh(grow_least, grow_most, fade, state):
 
 @_kernel
 def rebuild(state, static, fields, limit):
-    """Recompute everything that follows from the poses of the active items; return the total loss."""
+    """Recompute everything that follows from the poses of the active items; return the total loss.
+
+    What is held is taken to lie well where it lies: among them, and with the container, nothing is lost.
+    """
     count = state.shapes.shape[0]
     room = make_room(static)
     for i in range(count):
@@ -966,9 +969,10 @@ def rebuild(state, static, fields, limit):
     for i in range(count):
         if not state.active[i]:
             continue
-        state.losses[i, count] = container_row(i, state, static, fields, limit, room)
+        if not state.held[i]:
+            state.losses[i, count] = container_row(i, state, static, fields, limit, room)
         for j in range(i):
-            if state.active[j]:
+            if state.active[j] and not (state.held[i] and state.held[j]):
                 loss = placed_pair_loss(i, j, state, static)
                 state.losses[i, j] = loss
                 state.losses[j, i] = loss
