@@ -138,10 +138,10 @@ def _measures(measures: Measures) -> dict[str, Any]:
 
 def _amount(line: OrderLine) -> str:
     if line.fill:
-        return f"as many {line.panel.name} as fit"
+        return f"as many {line.name} as fit"
     if line.pairs is not None:
-        return f"{_count(line.pairs, 'pair')} of {line.panel.name}"
-    return f"{_count(line.pieces or 0, 'piece')} of {line.panel.name}"
+        return f"{_count(line.pairs, 'pair')} of {line.name}"
+    return f"{_count(line.pieces or 0, 'piece')} of {line.name}"
 
 
 def _layout(layout: Layout) -> dict[str, Any]:

@@ -118,9 +118,9 @@ def _read(
 
     order, patterns = read_order_bare(path)
     if panel is not None:
-        chosen = tuple(line for line in order.lines if line.panel.name == panel)
+        chosen = tuple(line for line in order.lines if panel in (one.name for one in line.panels))
         if not chosen:
-            names = ", ".join(line.panel.name for line in order.lines)
+            names = ", ".join(one.name for one in order.panels)
             raise InputError(f'{path}: has no panel "{panel}"; it has {names}')
         order = replace(order, lines=chosen)
     source = str(path)

@@ -108,7 +108,7 @@ def run(
     underneath (2 pi times its thickness) and the lacing gap make the panel's width of them. A file of
     measures holds the same names with an underscore for a hyphen (hole_inset = "3/8 in"), and a table
     [right] where the right leg differs; options go before the file. Legs that differ come as two panels,
-    -left and -right, each ordered by the piece: only like legs, one mirrored, make a pair in a layout.
+    -left and -right; in an order the one is the panel and the other its mate.
     """
     typed = {key: value for key, value in locals().items() if value is not None and value != []}
     if out.suffix != ".json":

@@ -93,8 +93,8 @@ def _regions(layout: Layout, scene: Scene, order: Order | None, keep: Keep) -> R
 
 def _allowed(panel: str, hide: Hide, order: Order | None) -> bool:
     """Whether the order allows the panel on the hide; what it does not name is not held back."""
-    lines = [line for line in order.lines if line.panel.name == panel] if order else []
-    return not lines or any(line.takes(hide) for line in lines)
+    line = order.line_of.get(panel) if order else None
+    return line is None or line.takes(hide)
 
 
 def _hide_account(scene: Scene, found: Areas, cutting: Cutting) -> HideAccount:
@@ -122,14 +122,12 @@ def _notes(scenes: Sequence[Scene], order: Order | None) -> list[str]:
                 f"{name} has open holes: they count as flaws, and not in the area that a price is for"
             )
     placed = dict.fromkeys(piece.panel.name for scene in scenes for piece in scene.pieces)
-    if order is not None and (
-        strange := [n for n in placed if n not in {line.panel.name for line in order.lines}]
-    ):
+    if order is not None and (strange := [name for name in placed if name not in order.line_of]):
         names = ", ".join(f'"{name}"' for name in strange)
         notes.append(f"the order does not name {names}: no hardware and labour are counted for it")
     if order is not None and order.costs.lace is None:
-        lines = [line for line in order.lines if line.panel.name in placed]
-        laced = [line.panel.name for line in lines if line.lace_of(line.panel)]
+        panels = [panel for panel in order.panels if panel.name in placed]
+        laced = [panel.name for panel in panels if order.line_of[panel.name].lace_of(panel)]
         if laced:
             names = ", ".join(f'"{name}"' for name in laced)
             notes.append(f"the order gives lace no price: it is not counted for {names}")

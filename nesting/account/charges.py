@@ -77,11 +77,17 @@ def bill(cut: CutHide, credit_share: Fraction, way: Way) -> Bill:
 
 def charges(cut: Sequence[CutHide], bills: Sequence[Bill], order: Order) -> list[Charge]:
     """The charges of all pieces, hide by hide. Each kind is rounded once, over all pieces that bear it."""
-    lines = {line.panel.name: line for line in order.lines}
     placed = [(one.hide.name, piece) for one in cut for piece in one.pieces]
-    mine = [lines.get(piece.panel.name) for _, piece in placed]
+    panels = [piece.panel for _, piece in placed]
+    mine = [order.line_of.get(panel.name) for panel in panels]
     leather = [share for bill in bills for share in bill.shares]
-    kinds = [_rounded([stated(line, order.costs) for line in mine]) for stated in _STATED]
+    kinds = [
+        _rounded([
+            Fraction(0) if line is None else stated(line, panel, order.costs)
+            for line, panel in zip(mine, panels, strict=True)
+        ])
+        for stated in _STATED
+    ]  # fmt: skip
     labour_hours = [Fraction(0) if line is None else _hours(line) for line in mine]
     work = [sum(parts) for parts in zip(*kinds, strict=True)]
     direct = [None if skin is None else skin + rest for skin, rest in zip(leather, work, strict=True)]
@@ -117,23 +123,23 @@ def _margin(
     )
 
 
-def _hardware(line: OrderLine, costs: Costs) -> Fraction:
+def _hardware(line: OrderLine, panel: Panel, costs: Costs) -> Fraction:
     return sum((Fraction(one.each) * one.count for one in line.hardware), Fraction(0))
 
 
-def _lace(line: OrderLine, costs: Costs) -> Fraction:
-    return _by(costs.lace, line.lace_of(line.panel))
+def _lace(line: OrderLine, panel: Panel, costs: Costs) -> Fraction:
+    return _by(costs.lace, line.lace_of(panel))
 
 
-def _dye(line: OrderLine, costs: Costs) -> Fraction:
-    return _by(costs.dye, line.dyed_sides * surface(line.panel))
+def _dye(line: OrderLine, panel: Panel, costs: Costs) -> Fraction:
+    return _by(costs.dye, line.dyed_sides * surface(panel))
 
 
-def _finish(line: OrderLine, costs: Costs) -> Fraction:
-    return _by(costs.finish, line.finished_sides * surface(line.panel))
+def _finish(line: OrderLine, panel: Panel, costs: Costs) -> Fraction:
+    return _by(costs.finish, line.finished_sides * surface(panel))
 
 
-def _labour(line: OrderLine, costs: Costs) -> Fraction:
+def _labour(line: OrderLine, panel: Panel, costs: Costs) -> Fraction:
     return _hours(line) * Fraction(costs.labour_per_hour)
 
 
@@ -151,12 +157,8 @@ def surface(panel: Panel) -> float:
     return rings.area(panel.outline) - sum(map(rings.area, panel.cutouts))
 
 
-def _known(stated: Callable[[OrderLine, Costs], Fraction]) -> Callable[[OrderLine | None, Costs], Fraction]:
-    """A piece that the order does not name has none of what the order states."""
-    return lambda line, costs: Fraction(0) if line is None else stated(line, costs)
-
-
-_STATED = [_known(kind) for kind in (_hardware, _lace, _dye, _finish, _labour)]
+_STATED: list[Callable[[OrderLine, Panel, Costs], Fraction]] = [_hardware, _lace, _dye, _finish, _labour]
+"""What the order states of a piece; one that it does not name has none of it."""
 
 
 def _rounded(amounts: Sequence[Fraction]) -> list[int]:

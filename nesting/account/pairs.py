@@ -30,6 +30,7 @@ def _match(name: str, scene: Scene, one: Piece, other: Piece) -> PairMatch:
     return PairMatch(
         pair=name,
         panel=one.panel.name,
+        mate=other.panel.name if other.panel.name != one.panel.name else None,
         hide=scene.hide.name,
         distance_mm=math.dist(one.centre, other.centre),
         stretch_difference_deg=stretch_difference_deg(scene, one, other),
@@ -41,17 +42,19 @@ def stretch_difference_deg(scene: Scene, one: Piece, other: Piece) -> float | No
 
     Seen from the panel's own frame, where both pieces have one shape: so two pieces that mirror each
     other about the backbone differ by 0°, and so do two alike pieces turned the same way or by half a
-    turn. Where the one is mirrored and the other is not this hangs on the spine: None if unknown.
+    turn. Where the one is mirrored and the other is not this hangs on the spine: None if unknown. Two
+    panels that are mates are left and right, the one drawn about as the mirror image of the other.
     """
     spine = spine_deg(scene.hide)
+    mates = one.panel.name != other.panel.name
     if spine is None:
-        if one.placement.pose.mirrored != other.placement.pose.mirrored:
+        if mates or one.placement.pose.mirrored != other.placement.pose.mirrored:
             return None
         spine = 0.0
-    return between_lines_deg(_in_panel(spine, one), _in_panel(spine, other))
+    return between_lines_deg(_in_panel(spine, one), _in_panel(spine, other, mates))
 
 
-def _in_panel(spine: float, piece: Piece) -> float:
+def _in_panel(spine: float, piece: Piece, as_mate: bool = False) -> float:
     """The spine's direction in the panel's frame: turned back, then mirrored back."""
     back = spine - piece.placement.pose.rotation_deg
-    return 180.0 - back if piece.placement.pose.mirrored else back
+    return 180.0 - back if piece.placement.pose.mirrored or as_mate else back

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from decimal import Decimal
 
 from nesting.files.report import Areas, Cost, CostLine, CostTable, PairMatch, Report, Yield
 from nesting.units import format_area, format_length
 
 Line = tuple[str, str]
+Kind = tuple[str, ...]
+"""What a pair is made of: the name of one panel, or of two that are mates."""
+Each = tuple[str, Cost]
+"""A piece or pair in words, and what it comes to on average."""
 
 
 def report_lines(report: Report) -> list[Line]:
@@ -17,7 +21,7 @@ def report_lines(report: Report) -> list[Line]:
         *area_lines(report.areas),
         *yield_lines(report.yields),
         *common_lines(report.common_cut_mm),
-        *(cost_lines(report.cost, {match.panel for match in report.pairs}) if report.cost else []),
+        *(cost_lines(report.cost, {match.kind for match in report.pairs}) if report.cost else []),
         *pair_lines(report.pairs),
         *((f"no room for {left.pieces} of {left.panel}", left.why) for left in report.unplaced),
         *(("note", note) for note in report.notes),
@@ -51,26 +55,50 @@ def common_lines(common_cut_mm: float) -> list[Line]:
     return [("straight cuts in common", f"{format_length(common_cut_mm)}, cut once")] if common_cut_mm else []
 
 
-def cost_lines(table: CostTable, paired: Collection[str] = ()) -> list[Line]:
+def cost_lines(table: CostTable, kinds: Collection[Kind] = ()) -> list[Line]:
     """Every share, the total and the price; then each panel's; then leather charged three ways.
 
-    What a piece and a pair come to is the panel's average; ``paired`` names the panels that have pairs.
+    What a piece and a pair come to is the panel's average; ``kinds`` are the pairs there are.
     """
     total, currency = table.total, table.currency
     lines = [(name, _money(amount, currency)) for name, amount in total.shares()]
     lines.append(("cost in all", _money(total.total, currency)))
     if total.price is not None:
         lines += [("margin", _money(total.margin, currency)), ("price in all", _money(total.price, currency))]
+    pairs = {panels[-1].name: panels for panels in _pairs_in(table.panels, kinds)}
     for panel in table.panels:
-        lines += _panel_lines(panel, 1, f"one {panel.name}", currency)
-        if panel.name in paired:
-            lines += _panel_lines(panel, 2, f"a pair of {panel.name}", currency)
-    return [*lines, *_way_lines(table, paired)]
+        lines += _each_lines(_one(panel), currency)
+        if panel.name in pairs:
+            lines += _each_lines(_pair(pairs[panel.name]), currency)
+    return [*lines, *_way_lines(table, kinds)]
 
 
-def _panel_lines(panel: CostLine, count: int, what: str, currency: str | None) -> list[Line]:
-    """What ``count`` pieces cost on average, the shares of that, and the price."""
-    each = average(panel, count)
+def sold(panels: Sequence[CostLine], kinds: Collection[Kind]) -> list[Each]:
+    """What one asks the cost of: a pair where there are pairs, else one piece; in the order of the panels."""
+    pairs = {panels[-1].name: panels for panels in _pairs_in(panels, kinds)}
+    in_pairs = {panel.name for found in pairs.values() for panel in found}
+    singly = [panel for panel in panels if panel.name in pairs or panel.name not in in_pairs]
+    return [_pair(pairs[panel.name]) if panel.name in pairs else _one(panel) for panel in singly]
+
+
+def _pairs_in(panels: Sequence[CostLine], kinds: Collection[Kind]) -> list[tuple[CostLine, ...]]:
+    """The panels of each kind of pair that is there in whole."""
+    found = [tuple(panel for panel in panels if panel.name in kind) for kind in kinds]
+    return [pair for pair, kind in zip(found, kinds, strict=True) if len(pair) == len(kind)]
+
+
+def _one(panel: CostLine) -> Each:
+    return f"one {panel.name}", average(panel, 1)
+
+
+def _pair(panels: tuple[CostLine, ...]) -> Each:
+    cost = average(panels[0], 2) if len(panels) == 1 else added(*(average(panel, 1) for panel in panels))
+    return f"a pair of {' and '.join(panel.name for panel in panels)}", cost
+
+
+def _each_lines(one: Each, currency: str | None) -> list[Line]:
+    """What one piece or pair costs on average, the shares of that, and the price."""
+    what, each = one
     lines = [(f"cost of {what}", _money(each.total, currency))]
     if each.total is not None:
         lines.append((f"shares of {what}", shares_in_words(each)))
@@ -79,17 +107,14 @@ def _panel_lines(panel: CostLine, count: int, what: str, currency: str | None) -
     return lines
 
 
-def _way_lines(table: CostTable, paired: Collection[str]) -> list[Line]:
+def _way_lines(table: CostTable, kinds: Collection[Kind]) -> list[Line]:
     """The three ways to charge leather, side by side: the leather, all, and a pair or piece of each panel."""
     lines = []
     for one in table.leather_ways:
         if one.total.leather is None:
             continue
         parts = [f"leather {one.total.leather:.2f}", _cost_and_price("in all", one.total)]
-        for panel in one.panels:
-            count = 2 if panel.name in paired else 1
-            what = f"a pair of {panel.name}" if count == 2 else f"one {panel.name}"
-            parts.append(_cost_and_price(what, average(panel, count)))
+        parts += [_cost_and_price(what, each) for what, each in sold(one.panels, kinds)]
         lines.append((f"leather charged by {one.way}", "; ".join(parts)))
     return lines
 
@@ -106,6 +131,16 @@ def average(panel: CostLine, count: int) -> Cost:
         return None if amount is None else amount / panel.pieces * count
 
     return Cost(**{name: part(amount) for name, amount in vars(panel.cost).items()})  # type: ignore[arg-type]
+
+
+def added(*costs: Cost) -> Cost:
+    """Costs added up, kind by kind; not known as soon as one is not."""
+
+    def sum_of(amounts: Sequence[Decimal | None]) -> Decimal | None:
+        known = [amount for amount in amounts if amount is not None]
+        return sum(known, Decimal(0)) if len(known) == len(amounts) else None
+
+    return Cost(**{name: sum_of([getattr(cost, name) for cost in costs]) for name in vars(costs[0])})  # type: ignore[arg-type]
 
 
 def shares_in_words(cost: Cost) -> str:

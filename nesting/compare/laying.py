@@ -6,13 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from nesting.account import account
+from nesting.account.words import added
 from nesting.compare.outcome import Entry, Outcome, Placed
 from nesting.compare.trials import Trial
 from nesting.errors import InputError
 from nesting.files.hide import Hide
 from nesting.files.layout import LaidHide, Layout
 from nesting.files.order import Order, OrderLine
-from nesting.files.report import Report
+from nesting.files.report import CostLine, Report
 from nesting.judge import assert_layout_valid
 from nesting.packing.stop import MaxSeconds, Stop, never
 from nesting.planning.plan import improving_layouts
@@ -63,9 +64,10 @@ def _best(order: Order, seed: int, bounds: Bounds) -> Layout:
 
 
 def _placed(line: OrderLine, layout: Layout, report: Report) -> Placed:
-    name = line.panel.name
-    pieces = sum(one.panel == name for laid in layout.hides for one in laid.placements)
+    names = {panel.name for panel in line.panels}
+    pieces = sum(one.panel in names for laid in layout.hides for one in laid.placements)
     asked = 2 * line.pairs if line.pairs is not None else line.pieces
     lines = () if report.cost is None else report.cost.panels
-    cost = next((cost for cost in lines if cost.name == name), None)
-    return Placed(name, line.panel.pairing != "none", pieces, asked, cost)
+    costs = [cost for cost in lines if cost.name in names]
+    cost = CostLine(line.name, pieces, added(*(one.cost for one in costs))) if costs else None
+    return Placed(line.name, line.paired, pieces, asked, cost)

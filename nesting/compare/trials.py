@@ -38,7 +38,7 @@ class Trial:
     @property
     def panels(self) -> tuple[str, ...]:
         """Names of the panels that are laid."""
-        return tuple(line.panel.name for line in self.lines)
+        return tuple(line.name for line in self.lines)
 
     def order_on(self, hide: Hide, order: Order) -> Order:
         """The order of this trial on one of the candidate's hides."""
@@ -90,7 +90,7 @@ def _trial(candidate: Candidate, lines: tuple[OrderLine, ...]) -> Trial:
     hide = candidate.hides[0]
     taken = tuple(line for line in lines if line.takes(hide))
     if taken:
-        left_out = tuple(line.panel.name for line in lines if line not in taken)
+        left_out = tuple(line.name for line in lines if line not in taken)
         return Trial(candidate, taken, left_out=left_out)
     return Trial(candidate, lines, outside=_outside(hide, lines))
 

@@ -18,12 +18,9 @@ from nesting.files.panel_file import panel_from_json, panel_to_json
 from nesting.rings import Point, Ring
 from nesting.units import format_both
 
-# A pair of the panel file is one outline, as drawn and mirrored: two outlines are none.
 UNLIKE_LEGS = (
-    "the two legs differ, so these are two panels, and nothing holds them together as a pair: order each "
-    "with pieces = N, name one hide in the order to have both from it, and see in the picture how far apart "
-    "they lie and which way each stretches; where a few millimetres do not matter, draft one leg of the "
-    'larger measures with the pairing "mirrored"'
+    "the two legs differ, so these are two panels: order them in one line, one as its panel and the other as "
+    "its mate, with pairs = N; so both of a pair come from one hide, near each other, and are costed together"
 )
 
 

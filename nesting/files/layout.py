@@ -42,7 +42,8 @@ class Unplaced:
 class Layout:
     """The result of planning. ``pair_within_mm`` maps a panel's name to its limit, where one was ordered.
 
-    A pair's distance is measured from centre of area to centre of area of the two outlines.
+    A pair's distance is measured from centre of area to centre of area of the two outlines. ``mates`` are
+    names of the two panels of a pair where left and right differ; a limit stands under either of them.
     """
 
     title: str
@@ -52,8 +53,15 @@ class Layout:
     hides: tuple[LaidHide, ...]
     unplaced: tuple[Unplaced, ...] = ()
     pair_within_mm: tuple[tuple[str, float], ...] = ()
+    mates: tuple[tuple[str, str], ...] = ()
 
     @cached_property
     def panel_by_name(self) -> dict[str, Panel]:
         """The panels by their names."""
         return {panel.name: panel for panel in self.panels}
+
+    @property
+    def pair_kinds(self) -> tuple[tuple[str, ...], ...]:
+        """What pairs are made of: names of one panel, or of two that are mates."""
+        alone = tuple((panel.name,) for panel in self.panels if panel.pairing != "none")
+        return (*alone, *self.mates)

@@ -61,6 +61,7 @@ class LayoutModel(Strict):
     hides: list[_LaidHide]
     unplaced: list[_Unplaced] = Field(default_factory=list)
     pair_within_mm: dict[Name, Positive] = Field(default_factory=dict)
+    mates: list[Annotated[list[Name], Field(min_length=2, max_length=2)]] = Field(default_factory=list)
 
 
 def read_layout(path: Path) -> Layout:
@@ -105,6 +106,9 @@ def layout_from_json(data: Mapping[str, Any], source: str) -> Layout:
         _known(unplaced.panel, known, source, join("unplaced", i, "panel"))
     for name in model.pair_within_mm:
         _known(name, known, source, join("pair_within_mm", name))
+    for i, pair in enumerate(model.mates):
+        for j, name in enumerate(pair):
+            _known(name, known, source, join("mates", i, j))
     return Layout(
         title=model.title,
         seed=model.seed,
@@ -113,6 +117,7 @@ def layout_from_json(data: Mapping[str, Any], source: str) -> Layout:
         hides=hides,
         unplaced=tuple(Unplaced(**unplaced.model_dump()) for unplaced in model.unplaced),
         pair_within_mm=tuple(model.pair_within_mm.items()),
+        mates=tuple((one, other) for one, other in model.mates),
     )
 
 
@@ -150,6 +155,8 @@ def layout_to_json(layout: Layout) -> dict[str, Any]:
     data["unplaced"] = [dict(vars(unplaced)) for unplaced in layout.unplaced]
     if layout.pair_within_mm:
         data["pair_within_mm"] = dict(layout.pair_within_mm)
+    if layout.mates:
+        data["mates"] = [list(pair) for pair in layout.mates]
     return data
 
 

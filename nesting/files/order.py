@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -45,7 +46,8 @@ class Hardware:
 class OrderLine:
     """One panel and how often: exactly one of ``pairs``, ``pieces`` and ``fill`` is given.
 
-    ``fill`` asks, after all the rest, for as many as fit (in whole pairs when the panel pairs).
+    ``fill`` asks, after all the rest, for as many as fit (in whole pairs where they come in pairs). Where
+    left and right differ ``mate`` is the other panel of each pair, and both panels have the pairing "none".
     ``lace_mm`` is the lace that one piece takes, None = what its panel states; ``dyed_sides`` and
     ``finished_sides`` count the sides of a piece (0 to 2) that are dyed and finished, where the order
     prices that.
@@ -62,9 +64,29 @@ class OrderLine:
     lace_mm: float | None = None
     dyed_sides: int = 1
     finished_sides: int = 1
+    mate: Panel | None = None
+
+    @property
+    def panels(self) -> tuple[Panel, ...]:
+        """The panel, and its mate where there is one."""
+        return (self.panel,) if self.mate is None else (self.panel, self.mate)
+
+    @property
+    def name(self) -> str:
+        """The panel's name, or both: ``cuff-left and cuff-right``."""
+        return " and ".join(panel.name for panel in self.panels)
+
+    @property
+    def paired(self) -> bool:
+        """Whether the pieces come in pairs."""
+        return self.mate is not None or self.panel.pairing != "none"
+
+    def panel_of(self, other: bool) -> Panel:
+        """The panel that a piece is cut from; ``other``: the second of a pair."""
+        return self.mate if other and self.mate is not None else self.panel
 
     def lace_of(self, panel: Panel) -> float:
-        """The lace for one piece of the line's panel, mm."""
+        """The lace for one piece of one of the line's panels, mm."""
         return panel.lace_mm if self.lace_mm is None else self.lace_mm
 
     def takes(self, hide: Hide) -> bool:
@@ -146,3 +168,18 @@ class Order:
     path: Path | None = None
     work: tuple[tuple[Step, StepTime], ...] = ()
     """Times that the order states, by step."""
+
+    @cached_property
+    def panels(self) -> tuple[Panel, ...]:
+        """The panels of all lines, mates after the panel that they go with."""
+        return tuple(panel for line in self.lines for panel in line.panels)
+
+    @cached_property
+    def line_of(self) -> dict[str, OrderLine]:
+        """The line that each panel stands in, by the panel's name."""
+        return {panel.name: line for line in self.lines for panel in line.panels}
+
+    @property
+    def mates(self) -> tuple[tuple[str, str], ...]:
+        """Names of the two panels of a pair, for each line where these differ."""
+        return tuple((line.panel.name, line.mate.name) for line in self.lines if line.mate is not None)

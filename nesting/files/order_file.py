@@ -15,7 +15,13 @@ from nesting.files.boundary import Name, NotNegative, Ounces, Strict, typed, val
 from nesting.files.json_text import join, read_text
 from nesting.files.order import Cutting, Hardware, Order, OrderLine, Tool
 from nesting.files.order_costs import CostsModel, costs_of
-from nesting.files.order_rules import hides_of, refuse_mixed_money, refuse_twice, refuse_unmet_weight
+from nesting.files.order_rules import (
+    hides_of,
+    refuse_mixed_money,
+    refuse_twice,
+    refuse_unlike_pairing,
+    refuse_unmet_weight,
+)
 from nesting.files.order_work import WorkModel, work_of
 from nesting.files.panel import Panel
 from nesting.files.panel_file import read_panel
@@ -42,6 +48,7 @@ class _Hardware(Strict):
 
 class _Line(Strict):
     panel: Name
+    mate: Name | None = None
     pairs: Count | None = None
     pieces: Count | None = None
     fill: bool = False
@@ -87,7 +94,9 @@ def read_order_bare(path: Path) -> tuple[Order, list[str]]:
     source = str(path)
     model = validated(OrderModel, _parse_toml(read_text(path), source), source)
     lines = [_line(line, path, source, join("pieces", i)) for i, line in enumerate(model.pieces)]
-    refuse_twice([line.panel.name for line in lines], source)
+    named = [(join("pieces", i, key), panel.name) for i, line in enumerate(lines)
+             for key, panel in zip(("panel", "mate"), line.panels, strict=False)]  # fmt: skip
+    refuse_twice(named, source)
     order = Order(
         title=model.title or path.stem,
         hides=(),
@@ -119,9 +128,12 @@ def _cutting(model: _Cutting, source: str) -> Cutting:
 
 def _line(model: _Line, path: Path, source: str, place: str) -> OrderLine:
     panel = _panel(model.panel, path, source, join(place, "panel"))
-    _check_amount(model, panel, source, place)
+    mate = None if model.mate is None else _panel(model.mate, path, source, join(place, "mate"))
+    refuse_unlike_pairing(panel, mate, source, place)
+    paired = mate is not None or panel.pairing != "none"
+    _check_amount(model, panel, paired, source, place)
     within = model.pair_within
-    if within is not None and panel.pairing == "none":
+    if within is not None and not paired:
         raise FileFormatError(
             source, join(place, "pair_within"), f'panel "{panel.name}" has pairing "none"; remove pair_within'
         )
@@ -137,22 +149,23 @@ def _line(model: _Line, path: Path, source: str, place: str) -> OrderLine:
         lace_mm=None if model.lace is None else typed(parse_length, model.lace, source, join(place, "lace")),
         dyed_sides=model.dyed_sides,
         finished_sides=model.finished_sides,
+        mate=mate,
     )
 
 
-def _check_amount(model: _Line, panel: Panel, source: str, place: str) -> None:
-    """Exactly one of pairs, pieces and fill, in keeping with the panel's pairing."""
+def _check_amount(model: _Line, panel: Panel, paired: bool, source: str, place: str) -> None:
+    """Exactly one of pairs, pieces and fill, in keeping with whether the pieces come in pairs."""
     given = [model.pairs is not None, model.pieces is not None, model.fill]
     if sum(given) != 1:
         raise FileFormatError(source, place, "give exactly one of pairs = N, pieces = N and fill = true")
-    if model.pairs is not None and panel.pairing == "none":
+    if model.pairs is not None and not paired:
         raise FileFormatError(
             source,
             join(place, "pairs"),
-            f'panel "{panel.name}" has pairing "none"; write pieces = {2 * model.pairs}, '
-            'or give the panel the pairing "mirrored" or "alike"',
+            f'panel "{panel.name}" has pairing "none"; write pieces = {2 * model.pairs}, give the panel '
+            'the pairing "mirrored" or "alike", or name the other panel of each pair: mate = "..."',
         )
-    if model.pieces is not None and panel.pairing != "none" and model.pieces % 2:
+    if model.pieces is not None and paired and model.pieces % 2:
         raise FileFormatError(
             source,
             join(place, "pieces"),

@@ -12,6 +12,7 @@ from nesting.files.hide import Hide
 from nesting.files.hide_file import read_hide
 from nesting.files.json_text import join
 from nesting.files.order import OrderLine
+from nesting.files.panel import Panel
 
 
 def hides_of(patterns: Sequence[str], path: Path, source: str) -> tuple[Hide, ...]:
@@ -47,14 +48,28 @@ def hides_in(files: Sequence[Path], source: str) -> tuple[Hide, ...]:
     return tuple(hide for hide, _ in hides.values())
 
 
-def refuse_twice(names: Sequence[str], source: str) -> None:
-    """Raise FileFormatError where two lines order the same panel."""
-    for i, name in enumerate(names):
-        if name in names[:i]:
+def refuse_twice(named: Sequence[tuple[str, str]], source: str) -> None:
+    """Raise FileFormatError where the same panel is ordered twice; ``named`` are (place, panel's name)."""
+    for i, (place, name) in enumerate(named):
+        if name in (before for _, before in named[:i]):
             raise FileFormatError(
                 source,
-                join("pieces", i, "panel"),
+                place,
                 f'panel "{name}" is ordered twice; put the counts together, or give one panel another name',
+            )
+
+
+def refuse_unlike_pairing(panel: Panel, mate: Panel | None, source: str, place: str) -> None:
+    """Raise FileFormatError where a panel that has a mate, or the mate itself, pairs with itself already."""
+    if mate is None:
+        return
+    for one, key in ((panel, "panel"), (mate, "mate")):
+        if one.pairing != "none":
+            raise FileFormatError(
+                source,
+                join(place, key),
+                f'panel "{one.name}" has pairing "{one.pairing}", so its pairs are whole without a mate; '
+                'remove mate, or give both panels the pairing "none"',
             )
 
 

@@ -128,6 +128,13 @@ class PairMatch:
     hide: str
     distance_mm: float
     stretch_difference_deg: float | None
+    mate: str | None = None
+    """The panel of the second piece, where it is not that of the first."""
+
+    @property
+    def kind(self) -> tuple[str, ...]:
+        """The panel's name, or those of two that are mates."""
+        return (self.panel,) if self.mate is None else (self.panel, self.mate)
 
 
 @dataclass(frozen=True)
@@ -175,12 +182,18 @@ def report_to_json(report: Report) -> dict[str, Any]:
         "yield": asdict(report.yields),
         "common_cut_mm": round(report.common_cut_mm, 2),
         "cost": None if report.cost is None else _table(report.cost),
-        "pairs": [asdict(match) for match in report.pairs],
+        "pairs": [_match(match) for match in report.pairs],
         "hides": [_hide(hide) for hide in report.hides],
         "unplaced": [asdict(unplaced) for unplaced in report.unplaced],
         "cautions": list(report.cautions),
         "notes": list(report.notes),
     }
+
+
+def _match(match: PairMatch) -> dict[str, Any]:
+    data = asdict(match)
+    mate = data.pop("mate")
+    return data if mate is None else data | {"mate": mate}
 
 
 def _hide(account: HideAccount) -> dict[str, Any]:

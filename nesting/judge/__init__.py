@@ -11,7 +11,7 @@ from nesting.errors import InvalidLayout
 from nesting.files.layout import Layout
 from nesting.judge.cautions import cautions
 from nesting.judge.naming import name_faults, number_faults
-from nesting.judge.pairing import pair_faults
+from nesting.judge.pairing import mate_faults, pair_faults
 from nesting.judge.placing import TOLERANCE_MM, place_faults
 from nesting.judge.scene import Pattern, hide_broken, scene_of
 from nesting.judge.turning import TOLERANCE_DEG, turn_faults
@@ -49,7 +49,7 @@ def faults(layout: Layout) -> list[str]:
         found += [*broken, *left_out]
         if not broken:
             found += [*place_faults(scene, layout.cutting), *turn_faults(scene)]
-    return found + pair_faults(scenes, layout.pair_within_mm)
+    return found + mate_faults(layout) + pair_faults(scenes, layout.pair_within_mm, layout.mates)
 
 
 def assert_layout_valid(layout: Layout) -> None:

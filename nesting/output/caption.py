@@ -7,10 +7,10 @@ from collections.abc import Set
 from dataclasses import dataclass
 from decimal import Decimal
 
-from nesting.account.words import average, shares_in_words
+from nesting.account.words import Each, shares_in_words, sold
 from nesting.files.layout import Layout
 from nesting.files.panel import Panel
-from nesting.files.report import Areas, CostLine, CostTable, Report
+from nesting.files.report import Areas, CostTable, Report
 from nesting.judge.cautions import cautions
 from nesting.output.wording import sentence
 from nesting.rings import area
@@ -51,23 +51,25 @@ def _headline(layout: Layout, report: Report | None) -> str:
     table = report.cost
     if table is None or table.total.total is None:
         return words
-    if len(table.panels) == 1:
-        line = table.panels[0]
-        return f"{words}, {_each(line, table, layout)}"
+    each = sold(table.panels, layout.pair_kinds)
+    if len(each) == 1:
+        return f"{words}, {_in_words(each[0], table)}"
     return f"{words}, {_money(table.total.total, table)} in all"
 
 
 def counted(layout: Layout) -> str:
     """``6 pairs of half-chap, 2 of brow-band``."""
-    pairs: dict[str, set[str]] = {}
+    kinds = {name: kind for kind in layout.pair_kinds for name in kind}
+    pairs: dict[tuple[str, ...], set[str]] = {}
     singles: Counter[str] = Counter()
     for placement in (placement for laid in layout.hides for placement in laid.placements):
         if placement.pair is None:
             singles[placement.panel] += 1
         else:
-            pairs.setdefault(placement.panel, set()).add(placement.pair)
+            pairs.setdefault(kinds[placement.panel], set()).add(placement.pair)
     words = [
-        f"{len(names)} {'pair' if len(names) == 1 else 'pairs'} of {panel}" for panel, names in pairs.items()
+        f"{len(names)} {'pair' if len(names) == 1 else 'pairs'} of {' and '.join(kind)}"
+        for kind, names in pairs.items()
     ]
     words += [f"{count} of {panel}" for panel, count in singles.items()]
     return ", ".join(words) or "no pieces"
@@ -120,24 +122,16 @@ def _costs(table: CostTable, layout: Layout) -> list[str]:
         return ["cost not known: a hide has no price"]
     priced = "" if total.price is None else f", price {_money(total.price, table)}"
     lines = [f"cost {_money(total.total, table)} ({shares_in_words(total)}){priced}"]
-    each = [_each(panel, table, layout) + _price_each(panel, layout) for panel in table.panels]
+    each = [
+        _in_words(one, table) + ("" if one[1].price is None else f", price {one[1].price:.2f}")
+        for one in sold(table.panels, layout.pair_kinds)
+    ]
     return [*lines, "; ".join(each)] if each else lines
 
 
-def _each(panel: CostLine, table: CostTable, layout: Layout) -> str:
-    paired = _paired(panel, layout)
-    what = f"a pair of {panel.name}" if paired else f"one {panel.name}"
-    total = average(panel, 2 if paired else 1).total
-    return f"{what}: cost not known" if total is None else f"{what} {_money(total, table)}"
-
-
-def _price_each(panel: CostLine, layout: Layout) -> str:
-    price = average(panel, 2 if _paired(panel, layout) else 1).price
-    return "" if price is None else f", price {price:.2f}"
-
-
-def _paired(panel: CostLine, layout: Layout) -> bool:
-    return layout.panel_by_name[panel.name].pairing != "none"
+def _in_words(one: Each, table: CostTable) -> str:
+    what, cost = one
+    return f"{what}: cost not known" if cost.total is None else f"{what} {_money(cost.total, table)}"
 
 
 def _money(amount: Decimal, table: CostTable) -> str:

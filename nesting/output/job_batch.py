@@ -108,7 +108,7 @@ class Batch:
 def batch_of(layout: Layout, order: Order | None) -> Batch:
     """The batch of all placed pieces. Raises InputError when the order does not name a placed panel."""
     counts = Counter(placement.panel for laid in layout.hides for placement in laid.placements)
-    lines = {line.panel.name: line for line in order.lines} if order else {}
+    lines = order.line_of if order else {}
     if order and (strange := [name for name in counts if name not in lines]):
         names = ", ".join(f'"{name}"' for name in strange)
         raise InputError(f"the order does not name {names}; give the order that the layout was made from")

@@ -40,19 +40,24 @@ def panels_to_pdf(
     """
     ink = Ink(layout.title)
     for panel in layout.panels:
-        _panel_pages(ink, panel, paper)
+        _panel_pages(ink, panel, paper, _pairing_words(panel, layout))
     for number, drawing in enumerate(record(layout)):
         placing_sheet(ink, layout, drawing, paper, mats.get(number))
     return ink.pdf()
 
 
-def _panel_pages(ink: Ink, panel: Panel, paper: Paper) -> None:
+def _pairing_words(panel: Panel, layout: Layout) -> str:
+    others = [name for pair in layout.mates if panel.name in pair for name in pair if name != panel.name]
+    return f"as drawn; its mate in each pair is {others[0]}" if others else PAIRING_WORDS[panel.pairing]
+
+
+def _panel_pages(ink: Ink, panel: Panel, paper: Paper, pairing: str) -> None:
     low_x, low_y, high_x, high_y = ring_box(panel.outline)
     # The outline's own line needs room too, and the centre line and its name reach past it.
     tiling = tile((low_x - 5.0, low_y - 5.0, high_x + 5.0, high_y + 5.0), paper)
     for one in tiling.tiles:
         ink.page(tiling.page)
-        _head(ink, panel, tiling, one)
+        _head(ink, panel, tiling, one, pairing)
         _pattern(ink, panel, tiling, one)
         _foot(ink, tiling)
         if len(tiling.tiles) > 1:
@@ -60,11 +65,11 @@ def _panel_pages(ink: Ink, panel: Panel, paper: Paper) -> None:
         ink.end_page()
 
 
-def _head(ink: Ink, panel: Panel, tiling: Tiling, one: Tile) -> None:
+def _head(ink: Ink, panel: Panel, tiling: Tiling, one: Tile, pairing: str) -> None:
     width, height = tiling.page
     ink.text((SIDE_MM, height - 12.0), panel.name, 3.6, bold=True)
     lace = f"; lace {format_both(panel.lace_mm)} a piece" if panel.lace_mm else ""
-    words = f"{PAIRING_WORDS[panel.pairing]}{lace}; true size, cut inside the drawn line"
+    words = f"{pairing}{lace}; true size, cut inside the drawn line"
     ink.text((SIDE_MM, height - 17.0), words, 2.0)
     pages = f"page {tiling.number(one)} of {len(tiling.tiles)}"
     ink.text((width - SIDE_MM, height - 12.0), pages, 2.6, align="right")

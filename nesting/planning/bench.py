@@ -40,11 +40,11 @@ FINE_MM = 0.002
 
 @dataclass(frozen=True)
 class Entry:
-    """A piece that the hide may take: of which line, and of which pair."""
+    """A piece that the hide may take: of which line and shape (see ``demand.Unit``), and of which pair."""
 
     piece: str
     line: int
-    mirrored: bool
+    other: bool
     pair: str | None
 
 
@@ -123,9 +123,9 @@ class Bench:
             if given is not None and np.array_equal(self.state.poses[placed.item], self.start[placed.item]):
                 result.append(given)
                 continue
-            pose = Pose(entry.mirrored, math.degrees(placed.angle) % 360.0, (placed.x, placed.y))
-            panel = self.order.lines[entry.line].panel.name
-            result.append(Placement(entry.piece, panel, rounded_pose(pose), entry.pair))
+            pattern = self.patterns[entry.line, entry.other]
+            pose = Pose(pattern.mirrored, math.degrees(placed.angle) % 360.0, (placed.x, placed.y))
+            result.append(Placement(entry.piece, pattern.panel.name, rounded_pose(pose), entry.pair))
         return result
 
     def _group(self, pieces: Sequence[str]) -> Group:
@@ -150,7 +150,7 @@ class Bench:
 
     def _holds(self, entry: Entry) -> bool:
         """Whether there is a turn and some leather for each part of a piece."""
-        pattern = self.patterns[entry.line, entry.mirrored]
+        pattern = self.patterns[entry.line, entry.other]
         return bool(allowed_turns(pattern, spine_angle(self.hide))) and all(
             region_of(allowed(self.hide, self.order.cutting, accepts)).polygons
             for _, accepts in pattern.parts
@@ -158,7 +158,7 @@ class Bench:
 
     def _arrays(self) -> Arrays:
         spine = spine_angle(self.hide)
-        kinds = sorted({(e.line, e.mirrored) for e in self.entries})
+        kinds = sorted({(e.line, e.other) for e in self.entries})
         accepted = accepted_sets(self.patterns, kinds)
         leather = [allowed(self.hide, self.order.cutting, accepts) for accepts in accepted]
         shapes = []
@@ -168,7 +168,7 @@ class Bench:
             shapes.append(Shape(pattern.body, parts, allowed_turns(pattern, spine)))
         mates = self._mates()
         items = tuple(
-            Item(kinds.index((e.line, e.mirrored)), mates.get(i), self._limit(e))
+            Item(kinds.index((e.line, e.other)), mates.get(i), self._limit(e))
             for i, e in enumerate(self.entries)
         )
         x0, y0, x1, y1 = shapely.union_all(leather).bounds
@@ -180,7 +180,8 @@ class Bench:
         within = self.order.lines[entry.line].pair_within_mm
         if within is None:
             return math.inf
-        return max(0.1, within - 0.02 - 2.0 * self.patterns[entry.line, entry.mirrored].off_centre)
+        off = max(pattern.off_centre for (line, _), pattern in self.patterns.items() if line == entry.line)
+        return max(0.1, within - 0.02 - 2.0 * off)
 
     def _mates(self) -> dict[int, int]:
         """Per item the item of its mate."""
@@ -194,7 +195,7 @@ class Bench:
 
 def shape_at(order: Order, placement: Placement) -> BaseGeometry:
     """The whole outline of a piece where it lies."""
-    panel = next(line.panel for line in order.lines if line.panel.name == placement.panel)
+    panel = next(panel for panel in order.panels if panel.name == placement.panel)
     a, b, c, d = placement.pose.matrix()
     return affinity.affine_transform(_outline(panel.outline), [a, b, c, d, *placement.pose.at])
 

@@ -33,7 +33,7 @@ TOO_FAR = 1e9
 def well_mated(order: Order, plan: Plan) -> Plan:
     """The same pieces where they lie, put together to pairs as near and alike as may be.
 
-    The sum over a hide's pairs of a panel is least for mirrored pairs; for alike ones no exchange
+    The sum over a hide's pairs of a panel is least for left and right; for alike ones no exchange
     between two pairs lessens it. No pair comes to lie beyond its ``pair_within``.
     """
     on = []
@@ -46,7 +46,7 @@ def well_mated(order: Order, plan: Plan) -> Plan:
             spine = spine_angle(hide)
             apart = _apart(what, None if spine is None else math.degrees(spine))
             pairs = [units[k][2] for k in at]
-            mated = _mirrored(pairs, apart) if what.panel.pairing == "mirrored" else _alike(pairs, apart)
+            mated = _alike(pairs, apart) if what.panel.pairing == "alike" else _left_and_right(pairs, apart)
             for k, pair in zip(at, mated, strict=True):
                 changed[k] = (line, units[k][1], pair)
         on.append(tuple(changed))
@@ -55,24 +55,26 @@ def well_mated(order: Order, plan: Plan) -> Plan:
 
 def _apart(line: OrderLine, spine_deg: float | None) -> Apart:
     """How badly two pieces match, in mm; ``TOO_FAR`` is added where they may not be a pair."""
-    centre = ring_polygon(line.panel.outline).centroid
+    centres = [ring_polygon(line.panel_of(other).outline).centroid for other in (False, True)]
+    (x0, y0), (x1, y1) = ((centre.x, centre.y) for centre in centres)
+    mated = line.mate is not None
     within = math.inf if line.pair_within_mm is None else line.pair_within_mm - 0.01
 
-    def in_panel(pose: Pose) -> float:
+    def in_panel(pose: Pose, mirrored: bool) -> float:
         back = (spine_deg or 0.0) - pose.rotation_deg
-        return 180.0 - back if pose.mirrored else back
+        return 180.0 - back if mirrored else back
 
     def apart(one: Pose, other: Pose) -> float:
-        far = math.dist(one.apply_point((centre.x, centre.y)), other.apply_point((centre.x, centre.y)))
-        turn = 0.0
-        if spine_deg is not None or one.mirrored == other.mirrored:
-            turn = abs(math.remainder(in_panel(one) - in_panel(other), 180.0))
+        far = math.dist(one.apply_point((x0, y0)), other.apply_point((x1, y1)))
+        turn, mirrored = 0.0, other.mirrored or mated
+        if spine_deg is not None or one.mirrored == mirrored:
+            turn = abs(math.remainder(in_panel(one, one.mirrored) - in_panel(other, mirrored), 180.0))
         return far + STRETCH_MM * turn + (TOO_FAR if far > within else 0.0)
 
     return apart
 
 
-def _mirrored(pairs: Sequence[Pair], apart: Apart) -> list[Pair]:
+def _left_and_right(pairs: Sequence[Pair], apart: Apart) -> list[Pair]:
     lefts, rights = zip(*pairs, strict=True)
     cost: NDArray[np.float64] = np.array([[apart(left, right) for right in rights] for left in lefts])
     _, chosen = linear_sum_assignment(cost)

@@ -73,6 +73,8 @@ def patterns_of(order: Order) -> dict[tuple[int, bool], Pattern]:
 
 def patterns_of_line(line: OrderLine, apart_mm: float) -> list[Pattern]:
     """A line's panel as drawn, and the other shape of its pairs where they have two."""
+    if line.mate is not None:
+        return [pattern_of(panel, False, apart_mm) for panel in line.panels]
     sides = (False, True) if line.panel.pairing == "mirrored" else (False,)
     return [pattern_of(line.panel, mirrored, apart_mm) for mirrored in sides]
 

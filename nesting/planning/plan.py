@@ -10,7 +10,7 @@ from nesting.files.layout_file import rounded_pose
 from nesting.files.order import Order, OrderLine
 from nesting.judge import faults
 from nesting.packing.stop import Stop
-from nesting.planning.demand import unit_of, wanted_units
+from nesting.planning.demand import names_of, unit_of, wanted_units
 from nesting.planning.mates import well_mated
 from nesting.planning.score import Plan
 from nesting.planning.search import Search
@@ -59,12 +59,10 @@ def layout_of(order: Order, plan: Plan, seed: int) -> Layout:
         for line, _, poses in units:
             counts[line] += 1
             placed[line] += len(poses)
-            panel = order.lines[line].panel
-            base = f"{panel.name}-{counts[line]:02d}"
+            pair, pieces = names_of(order.lines, line, counts[line])
             members = unit_of(order.lines, line, True).members
-            for (suffix, _), pose in zip(members, poses, strict=True):
-                piece = f"{base}-{suffix}" if suffix else base
-                pair = base if len(members) > 1 else None
+            for piece, (_, other), pose in zip(pieces, members, poses, strict=True):
+                panel = order.lines[line].panel_of(other)
                 placements.append(Placement(piece, panel.name, rounded_pose(pose), pair))
         if placements:
             laid.append(LaidHide(hide, tuple(placements)))
@@ -72,12 +70,13 @@ def layout_of(order: Order, plan: Plan, seed: int) -> Layout:
         title=order.title,
         seed=seed,
         cutting=order.cutting,
-        panels=tuple(line.panel for line in order.lines),
+        panels=order.panels,
         hides=tuple(laid),
         unplaced=tuple(unplaced(order, placed)),
         pair_within_mm=tuple(
             (line.panel.name, line.pair_within_mm) for line in order.lines if line.pair_within_mm is not None
         ),
+        mates=order.mates,
     )
 
 
@@ -87,8 +86,9 @@ def unplaced(order: Order, placed: Sequence[int]) -> list[Unplaced]:
     for unit in wanted_units(order):
         asked[unit.line] += unit.pieces
     return [
-        Unplaced(line.panel.name, asked[i] - placed[i], _why(order, line, placed[i]))
+        Unplaced(panel.name, (asked[i] - placed[i]) // len(line.panels), _why(order, line, placed[i]))
         for i, line in enumerate(order.lines)
+        for panel in line.panels
         if asked[i] > placed[i]
     ]
 

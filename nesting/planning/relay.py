@@ -24,6 +24,7 @@ from nesting.packing.separate import Effort
 from nesting.packing.stop import Stop, never
 from nesting.packing.strip import seed_state
 from nesting.planning.bench import Bench, Entry, shape_at
+from nesting.planning.demand import is_other
 from nesting.planning.patterns import patterns_of
 from nesting.planning.plan import unplaced
 from nesting.planning.score import burdens
@@ -90,7 +91,7 @@ class Relay:
         self.on, self.left = standing.on, standing.loose
         self.dropped, self.notes = standing.dropped, standing.notes
         self.patterns = patterns_of(order)
-        self.lines = {line.panel.name: i for i, line in enumerate(order.lines)}
+        self.lines = {panel.name: i for i, line in enumerate(order.lines) for panel in line.panels}
         self.before = {p.piece: p for laid in layout.hides for p in laid.placements}
         self.stood = {p.piece for placements in self.on for p in placements}
         self.rng, self.chance, self.seed = seed_state(seed), np.random.default_rng(seed), seed
@@ -271,7 +272,7 @@ class Relay:
         assert unit.home is not None
         mate = next(p for p in self.on[unit.home] if p.pair == unit.pair)
         self.on[unit.home].remove(mate)
-        members = tuple(sorted([*unit.members, (mate.piece, mate.pose.mirrored)]))
+        members = tuple(sorted([*unit.members, (mate.piece, self._other(mate))]))
         was = tuple(self.before[piece] for piece, _ in members)
         whole = replace(unit, members=members, was=was)
         self.left[self.left.index(unit)] = whole
@@ -279,10 +280,10 @@ class Relay:
 
     def _in_turn(self, unit: Loose) -> None:
         """Let one of a pair take the place of its like, which goes into the free room near its own mate."""
-        h, (piece, mirrored) = unit.home, unit.members[0]
+        h, (piece, other) = unit.home, unit.members[0]
         assert h is not None
-        bench, panel = self._bench(h), self.order.lines[unit.line].panel.name
-        likes = [p for p in self.on[h] if p.panel == panel and p.pose.mirrored == mirrored]
+        bench, panel = self._bench(h), self.order.lines[unit.line].panel_of(other).name
+        likes = [p for p in self.on[h] if p.panel == panel and self._other(p) == other]
         for like in likes if bench.takes([piece]) else []:
             there = replace(like, piece=piece, pair=unit.pair)
             others = [*(p for p in self.on[h] if p != like), there]
@@ -387,15 +388,13 @@ class Relay:
         hide, line = self.order.hides[h], self.order.lines[unit.line]
         if (at_home or _alone(unit)) and unit.home != h:
             return False
-        return line.takes(hide) and all(
-            self._has_room(h, unit.line, mirrored) for _, mirrored in unit.members
-        )
+        return line.takes(hide) and all(self._has_room(h, unit.line, other) for _, other in unit.members)
 
-    def _has_room(self, h: int, line: int, mirrored: bool) -> bool:
+    def _has_room(self, h: int, line: int, other: bool) -> bool:
         """``can_hold``, asked once."""
-        key = (h, line, mirrored)
+        key = (h, line, other)
         if key not in self.room:
-            self.room[key] = can_hold(self.order.hides[h], self.order, self.patterns[line, mirrored])
+            self.room[key] = can_hold(self.order.hides[h], self.order, self.patterns[line, other])
         return self.room[key]
 
     def _bench(self, h: int) -> Bench:
@@ -411,14 +410,17 @@ class Relay:
         """The pieces that may come to lie on another hide: the loose ones, and mates that stand alone."""
         alone = {unit.pair for unit in self.start.left if _alone(unit)}
         for unit in self.start.left:
-            yield from (Entry(piece, unit.line, mirrored, unit.pair) for piece, mirrored in unit.members)
+            yield from (Entry(piece, unit.line, other, unit.pair) for piece, other in unit.members)
         yield from (self._entry(p) for placements in self.start.on for p in placements if p.pair in alone)
 
     def _takes(self, h: int, line: int) -> bool:
         return self.order.lines[line].takes(self.order.hides[h])
 
     def _entry(self, p: Placement) -> Entry:
-        return Entry(p.piece, self.lines[p.panel], p.pose.mirrored, p.pair)
+        return Entry(p.piece, self.lines[p.panel], self._other(p), p.pair)
+
+    def _other(self, p: Placement) -> bool:
+        return is_other(self.order.lines[self.lines[p.panel]], p)
 
     def _pull(self, h: int) -> NDArray[np.float64]:
         """New places are sought towards the end that hides are laid from."""
@@ -429,7 +431,7 @@ class Relay:
         return shapely.union_all([shape_at(self.order, p) for p in placements])
 
     def _area(self, unit: Loose) -> float:
-        return sum(self.patterns[unit.line, mirrored].area for _, mirrored in unit.members)
+        return sum(self.patterns[unit.line, other].area for _, other in unit.members)
 
     # --------------------------------------------------------------------------------- result
 

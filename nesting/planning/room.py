@@ -32,17 +32,20 @@ def nothing_laid(order: Order) -> str:
 
 
 def _said(line: OrderLine, order: Order) -> str:
-    name, hides = f'panel "{line.panel.name}"', [hide for hide in order.hides if line.takes(hide)]
+    # Of two mates the larger one.
+    panel = max(line.panels, key=lambda one: float(ring_polygon(one.outline).area))
+    name, hides = f'panel "{panel.name}"', [hide for hide in order.hides if line.takes(hide)]
     if not hides:
         return f"{name}: no hide is of the weight it asks for"
     patterns = _patterns(line, order)
     if not any(_turns(hide, patterns) for hide in hides):
         return f"{name} may not be turned as its stretch asks: widen the tolerance or allow more turns"
-    rooms = [(_largest(hide, order, patterns[0]), hide) for hide in hides]
+    pattern = next(one for one in patterns if one.panel == panel)
+    rooms = [(_largest(hide, order, pattern), hide) for hide in hides]
     room, hide = max(rooms, key=lambda found: found[0].area)
     if room.is_empty:
         return f"{name}: margins and flaws leave no room on any hide"
-    size = _size(ring_polygon(line.panel.outline))
+    size = _size(ring_polygon(panel.outline))
     return (
         f"{name} ({size}) found no room: the largest, on {hide.name} inside its margins and clear of flaws, "
         f"is {_size(room)} across; check the panel's unit or add a larger hide"

@@ -18,16 +18,16 @@ from nesting.judge.pairing import pair_faults
 from nesting.judge.placing import place_faults
 from nesting.judge.scene import Pattern, Scene, scene_of
 from nesting.judge.turning import turn_faults
-from nesting.planning.demand import unit_of, wanted_units
+from nesting.planning.demand import is_other, names_of, unit_of, wanted_units
 
 
 @dataclass(frozen=True)
 class Loose:
     """Pieces that have to be laid: a single one, a whole pair, or one of a pair whose mate stays.
 
-    ``members`` are (piece, mirrored). ``home`` is the index of the hide they lay on, None when that hide
-    is not in the order; ``was`` their placements there. Both are empty for what the earlier layout had
-    not laid.
+    ``members`` are (piece, other), as in ``demand.Unit``. ``home`` is the index of the hide they lay on,
+    None when that hide is not in the order; ``was`` their placements there. Both are empty for what the
+    earlier layout had not laid.
     """
 
     line: int
@@ -57,7 +57,7 @@ class Rules:
 
     def __init__(self, order: Order) -> None:
         self.order = order
-        self.patterns = {line.panel.name: Pattern(line.panel) for line in order.lines}
+        self.patterns = {panel.name: Pattern(panel) for panel in order.panels}
         self.within = tuple(
             (line.panel.name, line.pair_within_mm) for line in order.lines if line.pair_within_mm is not None
         )
@@ -74,7 +74,7 @@ class Rules:
         return [
             *place_faults(scene, self.order.cutting),
             *turn_faults(scene),
-            *pair_faults([Scene(scene.hide, whole)], self.within),
+            *pair_faults([Scene(scene.hide, whole)], self.within, self.order.mates),
         ]
 
     def unsound(self, h: int, placements: Sequence[Placement]) -> list[Placement]:
@@ -128,7 +128,7 @@ def what_stands(order: Order, layout: Layout, rules: Rules) -> Standing:
     """
     _refuse_another(order, layout)
     here = {hide.name: h for h, hide in enumerate(order.hides)}
-    lines = {line.panel.name: i for i, line in enumerate(order.lines)}
+    lines = {panel.name: i for i, line in enumerate(order.lines) for panel in line.panels}
     standing = Standing([[] for _ in order.hides], notes=_notes(order, layout))
     for laid in layout.hides:
         h = here.get(laid.hide.name)
@@ -136,7 +136,7 @@ def what_stands(order: Order, layout: Layout, rules: Rules) -> Standing:
         loose = [p for p in laid.placements if p not in stays]
         if h is not None:
             standing.on[h] = stays
-        standing.loose += _units(loose, lines, h)
+        standing.loose += _units(loose, order, lines, h)
     _match_counts(order, layout, standing, lines)
     return standing
 
@@ -150,14 +150,14 @@ def _sound(rules: Rules, h: int, lines: dict[str, int], placements: Sequence[Pla
     return [p for p in sound if p not in crowded]
 
 
-def _units(loose: Sequence[Placement], lines: dict[str, int], home: int | None) -> list[Loose]:
+def _units(loose: Sequence[Placement], order: Order, lines: dict[str, int], home: int | None) -> list[Loose]:
     units: dict[str, list[Placement]] = {}
     for placement in loose:
         units.setdefault(placement.pair or placement.piece, []).append(placement)
     return [
         Loose(
             lines[group[0].panel],
-            tuple((p.piece, p.pose.mirrored) for p in group),
+            tuple((p.piece, is_other(order.lines[lines[p.panel]], p)) for p in group),
             group[0].pair,
             home,
             tuple(group),
@@ -195,21 +195,21 @@ def _drop(standing: Standing, names: set[str]) -> None:
 
 def _added(order: Order, line: int, count: int, taken: set[str]) -> list[Loose]:
     """Units with names of their own for what is still to be laid."""
-    unit, name = unit_of(order.lines, line, True), order.lines[line].panel.name
+    unit = unit_of(order.lines, line, True)
     units: list[Loose] = []
     number = 0
     while len(units) < count:
         number += 1
-        base = f"{name}-{number:02d}"
-        if base not in taken:
-            members = tuple((f"{base}-{end}" if end else base, mirrored) for end, mirrored in unit.members)
-            units.append(Loose(line, members, base if unit.pieces > 1 else None))
+        pair, pieces = names_of(order.lines, line, number)
+        if (pair or pieces[0]) not in taken:
+            members = tuple((piece, other) for piece, (_, other) in zip(pieces, unit.members, strict=True))
+            units.append(Loose(line, members, pair))
     return units
 
 
 def _refuse_another(order: Order, layout: Layout) -> None:
     """InputError unless the layout can be one of this order."""
-    ordered = {line.panel.name: line.panel for line in order.lines}
+    ordered = {panel.name: panel for panel in order.panels}
     placed = {p.panel for on in layout.hides for p in on.placements}
     other = "it is the layout of another order; lay this one afresh, without --keep"
     if unknown := sorted(placed - ordered.keys()):
@@ -225,9 +225,19 @@ def _refuse_another(order: Order, layout: Layout) -> None:
                 f'panel "{panel.name}" was laid with pairing "{panel.pairing}" and has "{now.pairing}" now: '
                 "lay the order afresh, without --keep"
             )
+    were, are = (dict((*mates, *(pair[::-1] for pair in mates))) for mates in (layout.mates, order.mates))
+    if changed := [name for name in sorted(placed) if were.get(name) != are.get(name)]:
+        raise InputError(
+            f'panel "{changed[0]}" was laid with {_mate_words(were.get(changed[0]))} and has '
+            f"{_mate_words(are.get(changed[0]))} now: lay the order afresh, without --keep"
+        )
     patterns = {panel.name: Pattern(panel) for panel in layout.panels}
-    if found := pair_faults([scene_of(on, patterns)[0] for on in layout.hides], ()):
+    if found := pair_faults([scene_of(on, patterns)[0] for on in layout.hides], (), layout.mates):
         raise InputError(f"the layout to keep is not whole: {found[0]}")
+
+
+def _mate_words(mate: str | None) -> str:
+    return "no mate" if mate is None else f'the mate "{mate}"'
 
 
 def _notes(order: Order, layout: Layout) -> list[str]:
@@ -238,7 +248,7 @@ def _notes(order: Order, layout: Layout) -> list[str]:
         for on in layout.hides
         if on.hide.name not in here
     ]
-    ordered = {line.panel.name: line.panel for line in order.lines}
+    ordered = {panel.name: panel for panel in order.panels}
     return notes + [
         f'panel "{panel.name}" is not as it was laid: its pieces are judged as it is now'
         for panel in layout.panels

@@ -46,7 +46,10 @@ class Table:
         """Unit index to the poses of its members on the hide, for the units on the table."""
         placed = {p.item: p for p in self.arrays.placed(state)}
         return {
-            u: tuple(self._pose(placed[i], member[1]) for i, member in zip(group, unit.members, strict=True))
+            u: tuple(
+                self._pose(placed[i], other and not unit.mated)
+                for i, (_, other) in zip(group, unit.members, strict=True)
+            )
             for u, (unit, group) in enumerate(zip(self.units, self.groups, strict=True))
             if all(i in placed for i in group)
         }
@@ -113,9 +116,9 @@ def accepted_sets(
 def set_table(
     hide: Hide, order: Order, patterns: dict[tuple[int, bool], Pattern], units: Sequence[Unit], heading: float
 ) -> Table:
-    """Build the packing problem of a hide and the units it may take. ``patterns`` by (line, mirrored)."""
+    """Build the packing problem of a hide and the units it may take. ``patterns`` by (line, other)."""
     spine = spine_angle(hide)
-    kinds = sorted({(u.line, mirrored) for u in units for _, mirrored in u.members})
+    kinds = sorted({(u.line, other) for u in units for _, other in u.members})
     accepted = accepted_sets(patterns, kinds)
     regions = [_turned(allowed(hide, order.cutting, accepts), -heading) for accepts in accepted]
     leather = _turned(
@@ -128,11 +131,11 @@ def set_table(
         first = len(items)
         within = order.lines[unit.line].pair_within_mm
         # The packer measures between the centres of the bodies, the contract between those of the panels.
-        off = sum(patterns[unit.line, mirrored].off_centre for _, mirrored in unit.members)
+        off = sum(patterns[unit.line, other].off_centre for _, other in unit.members)
         limit = math.inf if within is None else max(0.0, within - 0.01 - off)
-        for m, (_, mirrored) in enumerate(unit.members):
+        for m, (_, other) in enumerate(unit.members):
             mate = None if unit.pieces == 1 else first + 1 - m
-            items.append(Item(kinds.index((unit.line, mirrored)), mate, limit))
+            items.append(Item(kinds.index((unit.line, other)), mate, limit))
         groups.append(tuple(range(first, len(items))))
     x0, y0, x1, y1 = shapely.union_all(regions).bounds
     box = (x0 - 1.0, y0 - 1.0, x1 + 1.0, y1 + 1.0)

@@ -64,7 +64,7 @@ def test_the_sample_measures(tmp_path: Path) -> None:
     assert area(left.outline) < area(right.outline)
     # Two outlines are no pair of the panel file, and whoever orders them must know.
     assert (left.pairing, right.pairing) == ("none", "none")
-    assert result.stderr.count("nothing holds them together as a pair: order each with pieces = N") == 1
+    assert result.stderr.count("order them in one line, one as its panel and the other as its mate") == 1
     assert "half-chap-34-left" in (tmp_path / "chap-left.svg").read_text()
 
 

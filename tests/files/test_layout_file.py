@@ -60,6 +60,18 @@ def test_round_trip(tmp_path: Path) -> None:
     assert layout_from_json(parse_json(dump_json(layout_to_json(layout)), "x"), "x") == layout
 
 
+def test_mates_are_optional_names_of_panels() -> None:
+    assert "mates" not in layout_to_json(read(examples.layout()))
+    panels = [examples.panel() | {"name": name, "pairing": "none"} for name in ("chap-left", "chap-right")]
+    bare = {**examples.layout(), "panels": panels, "hides": [], "unplaced": []}
+    layout = read(bare | {"mates": [["chap-left", "chap-right"]]})
+    assert layout.mates == (("chap-left", "chap-right"),)
+    assert read(layout_to_json(layout)) == layout
+    for wrong in ([["chap-left"]], [["chap-left", "cuff"]], [["chap-left", "chap-right", "x"]], {"a": "b"}):
+        with pytest.raises(FileFormatError, match="mates"):
+            read(bare | {"mates": wrong})
+
+
 def test_a_rounded_pose_is_what_the_file_holds() -> None:
     pose = Pose(True, -0.0000001, (math.pi * 100, -math.e))
     rounded = rounded_pose(pose)

@@ -236,6 +236,30 @@ def test_no_such_order(tmp_path: Path) -> None:
         read_order(tmp_path / "none.toml")
 
 
+def test_a_mate_makes_a_pair_of_two_panels(shop: Path) -> None:
+    for side in ("left", "right"):
+        panel = examples.panel() | {"name": f"cuff-{side}", "pairing": "none"}
+        (shop / f"cuff-{side}.panel.json").write_text(json.dumps(panel))
+    mated = 'panel = "cuff-left.panel.json"\nmate = "cuff-right.panel.json"'
+    read = order(shop, 'panel = "half-chap.panel.json"', mated)
+    (line,) = read.lines
+    assert [panel.name for panel in line.panels] == ["cuff-left", "cuff-right"]
+    assert (line.name, line.paired, line.pairs) == ("cuff-left and cuff-right", True, 6)
+    assert read.mates == (("cuff-left", "cuff-right"),)
+    assert read.line_of["cuff-right"] is read.line_of["cuff-left"] is line
+    for old, new, place, mend in (
+        ("pairs = 6", "pieces = 3", "pieces[0].pieces", "comes in pairs"),
+        ("cuff-right", "cuff-left", "pieces[0].mate", "is ordered twice"),
+        ("cuff-right", "half-chap", "pieces[0].mate", 'pairing "mirrored"'),
+        ("cuff-left", "half-chap", "pieces[0].panel", "remove mate"),
+        ("cuff-right", "cuff-up", "pieces[0].mate", "no file"),
+    ):
+        with pytest.raises(FileFormatError) as caught:
+            order(shop, 'panel = "half-chap.panel.json"\npairs = 6', f"{mated}\npairs = 6".replace(old, new))
+        assert f"order.toml: {place}: " in str(caught.value)
+        assert mend in str(caught.value)
+
+
 def test_shares_beyond_leather_hardware_and_labour(shop: Path) -> None:
     """All optional: the contract's example says none of them."""
     plain = order(shop)
