@@ -77,6 +77,7 @@ def _draft(measures: Measures, shape: Shape) -> Draft:
         turns_deg=measures.turns_deg,
         accepts=measures.accepts,
         lace_mm=lace or 0.0,
+        centre_line=((0.0, 0.0), (0.0, plan.height)),
     )
     check_panel(panel)
     # The strict reader is code of its own: what it would refuse must not leave here.

@@ -47,7 +47,8 @@ class HiddenZone:
 class Panel:
     """A panel; ``turns_deg`` None = any rotation; ``accepts`` never holds ``hole``.
 
-    ``lace_mm`` is the lace that one piece takes; 0 = none.
+    ``lace_mm`` is the lace that one piece takes; 0 = none. ``centre_line``, from end to end, is the line that
+    the panel was drawn from outward; None = none is known.
     """
 
     name: str
@@ -62,3 +63,4 @@ class Panel:
     accepts: tuple[Severity, ...] = ()
     hidden_zones: tuple[HiddenZone, ...] = ()
     lace_mm: float = 0.0
+    centre_line: tuple[Point, Point] | None = None

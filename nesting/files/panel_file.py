@@ -35,7 +35,7 @@ from nesting.files.ring_rules import (
     strictly_inside,
 )
 from nesting.files.whole import write_whole
-from nesting.rings import Ring
+from nesting.rings import Point, Ring
 
 Angle = Annotated[float, Field(ge=-3600, le=3600)]
 
@@ -82,6 +82,7 @@ class PanelModel(Strict):
     accepts: list[FlawAccepted] = Field(default_factory=list)
     hidden_zones: list[_HiddenZone] = Field(default_factory=list)
     lace_mm: Positive | None = None
+    centre_line: Annotated[list[XY], Field(min_length=2, max_length=2)] | None = None
 
 
 def read_panel(path: Path) -> Panel:
@@ -123,6 +124,7 @@ def panel_from_json(data: Mapping[str, Any], source: str, place: str = "") -> Pa
         accepts=_severities(model.accepts),
         hidden_zones=_zones(model.hidden_zones, polygon, source, join(place, "hidden_zones")),
         lace_mm=model.lace_mm or 0.0,
+        centre_line=_centre_line(model.centre_line, source, join(place, "centre_line")),
     )
 
 
@@ -177,6 +179,17 @@ def _lines(models: list[_Line], source: str, place: str) -> tuple[Line, ...]:
     return tuple(lines)
 
 
+def _centre_line(
+    raw: Sequence[Sequence[float]] | None, source: str, place: str
+) -> tuple[Point, Point] | None:
+    if raw is None:
+        return None
+    (x0, y0), (x1, y1) = raw
+    if (x0, y0) == (x1, y1):
+        raise FileFormatError(source, place, "both ends are one point; move one, or leave the line out")
+    return (x0, y0), (x1, y1)
+
+
 def _zones(models: list[_HiddenZone], polygon: Polygon, source: str, place: str) -> tuple[HiddenZone, ...]:
     """A zone may stick out over the panel's edge, but must cover some of the panel."""
     zones = []
@@ -209,6 +222,8 @@ def panel_to_json(panel: Panel) -> dict[str, Any]:
     ]
     if panel.lace_mm:
         data["lace_mm"] = rounded(panel.lace_mm)
+    if panel.centre_line is not None:
+        data["centre_line"] = [_raw_point(point) for point in panel.centre_line]
     return data
 
 

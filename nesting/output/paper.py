@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from types import MappingProxyType
 
@@ -10,8 +11,9 @@ import numpy as np
 from nesting.files.layout import Layout
 from nesting.files.panel import Panel
 from nesting.output.ink import Ink
+from nesting.output.labels import upright
 from nesting.output.mat import Mat
-from nesting.output.pattern import centre_line, reference_points, stretch_arrow
+from nesting.output.pattern import Segment, centre_line, reference_points, stretch_arrow
 from nesting.output.record import record, record_panel
 from nesting.output.sheet import placing_sheet
 from nesting.output.strokes import Circle, Dot, Loop, Path, Stroke, flat_path, ring_box
@@ -123,9 +125,17 @@ def _helps(ink: Ink, panel: Panel, at: Point, room: float) -> None:
     if line := centre_line(panel):
         ink.line(np.array(line), 0.15, SOFT, dash=(6.0, 1.5, 1.0, 1.5))
         (x0, y0), (x1, y1) = line
-        beside = (x1 + 1.2, y1 - 2.6) if x0 == x1 else (x0 + 8.0, y0 + 1.0)
-        ink.text(beside, "centre line", 1.6, colour=SOFT)
+        turn = 0.0 if x0 == x1 else upright(math.degrees(math.atan2(y1 - y0, x1 - x0)))
+        beside = (x1 + 1.2, y1 - 2.6) if x0 == x1 else _along(line, 8.0, 1.0)
+        ink.text(beside, "centre line", 1.6, colour=SOFT, turn_deg=turn)
     _stretch(ink, panel, at, room, height)
+
+
+def _along(line: Segment, reach: float, aside: float) -> Point:
+    """So far from the left end of a line that is not upright, and so far above it."""
+    (x0, y0), (x1, y1) = sorted(line)
+    ux, uy = (x1 - x0) / math.dist(*line), (y1 - y0) / math.dist(*line)
+    return x0 + reach * ux - aside * uy, y0 + reach * uy + aside * ux
 
 
 def _stretch(ink: Ink, panel: Panel, at: Point, room: float, height: float) -> None:

@@ -11,6 +11,8 @@ from nesting.files.panel import Panel
 from nesting.rings import Point, flatten
 
 Segment = tuple[Point, Point]
+PAST_MM = 4.0
+"""A centre line is drawn so far past the panel, for a rule to be laid along it."""
 SYMMETRY_MM = 0.1
 """A panel counts as symmetrical when its mirror image is nowhere further off than this."""
 
@@ -28,7 +30,15 @@ def reference_points(panel: Panel) -> Segment:
 
 
 def centre_line(panel: Panel) -> Segment | None:
-    """The upright or level line about which the outline is its own mirror image, or None."""
+    """The panel's own centre line, else the upright or level one about which its outline is symmetrical.
+
+    It is a little longer than the panel; None where there is neither.
+    """
+    if panel.centre_line is not None:
+        (x0, y0), (x1, y1) = panel.centre_line
+        share = PAST_MM / math.dist(*panel.centre_line)
+        dx, dy = share * (x1 - x0), share * (y1 - y0)
+        return (x0 - dx, y0 - dy), (x1 + dx, y1 + dy)
     points = flatten(panel.outline, 0.01)
     low, high = points.min(axis=0), points.max(axis=0)
     middle = (low + high) / 2
@@ -38,7 +48,7 @@ def centre_line(panel: Panel) -> Segment | None:
         mirrored[:, axis] = 2 * middle[axis] - mirrored[:, axis]
         if shapely.hausdorff_distance(ring, shapely.LinearRing(mirrored), densify=0.02) <= SYMMETRY_MM:
             start, end = middle.copy(), middle.copy()
-            start[1 - axis], end[1 - axis] = low[1 - axis] - 4.0, high[1 - axis] + 4.0
+            start[1 - axis], end[1 - axis] = low[1 - axis] - PAST_MM, high[1 - axis] + PAST_MM
             return (float(start[0]), float(start[1])), (float(end[0]), float(end[1]))
     return None
 

@@ -99,6 +99,19 @@ def test_the_wrap_of_practice() -> None:
         assert [r for _, r, _, _ in arcs] == pytest.approx([radius] * 4)
 
 
+@pytest.mark.parametrize(
+    ("shape", "measures", "height"),
+    [
+        ("wrap", WRAP, 4.5 * IN),
+        ("leg", {"ankle": "9 in", "calf": "13 in", "height": "12 in"}, 12 * IN),
+        ("disc", {"diameter": "2 in"}, 2 * IN),
+    ],
+)
+def test_the_centre_line_goes_with_the_panel(shape: str, measures: dict[str, Any], height: float) -> None:
+    panel = one(shape, measures).panel
+    assert panel.centre_line == ((0.0, 0.0), (0.0, pytest.approx(height)))
+
+
 def test_lace_of_practice() -> None:
     """Four holes a side, 1/8 in lace: about 30 in of lace (common practice, no source)."""
     lace = one("wrap", WRAP).lace_mm

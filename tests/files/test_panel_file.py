@@ -56,6 +56,17 @@ def test_the_lace_of_a_piece_is_optional() -> None:
             read(examples.panel() | {"lace_mm": wrong})
 
 
+def test_a_centre_line_is_optional() -> None:
+    assert read(examples.panel()).centre_line is None
+    assert "centre_line" not in panel_to_json(read(examples.panel()))
+    lined = read(examples.panel() | {"centre_line": [[100, 0], [105, 305]]})
+    assert lined.centre_line == ((100, 0), (105, 305))
+    assert read(panel_to_json(lined)) == lined
+    for wrong in ([[0, 0]], [[0, 0], [0, 0]], [[0, 0], [0, "a"]], [[0, 0, 0], [0, 1, 0]], "up"):
+        with pytest.raises(FileFormatError, match="centre_line"):
+            read(examples.panel() | {"centre_line": wrong})
+
+
 def test_round_trip_with_everything(tmp_path: Path) -> None:
     data = examples.panel()
     data["outline"][0] = [0, 0, 0.1234567890123]

@@ -158,6 +158,20 @@ def test_centre_lines(workshop):
     assert centre_line(workshop().panel_by_name["half-chap"]) is None
 
 
+def test_a_panel_that_is_not_symmetrical_shows_the_line_it_was_drawn_from(workshop):
+    chap = dataclasses.replace(
+        workshop().panel_by_name["half-chap"], centre_line=((100.0, 0.0), (100.0, 300.0))
+    )
+    assert centre_line(chap) == ((100.0, -4.0), (100.0, 304.0))
+    assert centre_line(dataclasses.replace(chap, centre_line=((0.0, 0.0), (30.0, 40.0)))) == (
+        pytest.approx((-2.4, -3.2)), pytest.approx((32.4, 43.2))
+    )  # fmt: skip
+    plain = contents(panels_to_pdf(only(workshop(), workshop().panel_by_name["half-chap"])))
+    lined = contents(panels_to_pdf(only(workshop(), chap)))
+    assert len(plain) == len(lined)
+    assert all(len(after) > len(before) for before, after in zip(plain, lined, strict=True))
+
+
 def test_the_stretch_arrow_points_as_the_panel_says():
     panel = dataclasses.replace(SLIP, stretch=Stretch(30.0, 10.0))
     shaft, *heads = stretch_arrow(panel, (50.0, 30.0), 40.0)
