@@ -39,7 +39,7 @@ def run(
         typer.Option(
             metavar="LAYOUT.json",
             help="After a late find: what is still valid stays where this layout has it, few others move. "
-            "One process; ends as soon as all is laid.",
+            "Ends as soon as no way can be better.",
         ),
     ] = None,
     json_: Annotated[bool, typer.Option("--json", help="The report on stdout.")] = False,
@@ -53,11 +53,12 @@ def run(
     read = read_order_steadily(order)
     folder = ready_folder(out)
     bounds = Bounds(20.0 if seconds is None else seconds, rounds)
+    workers = workers or min(4, os.cpu_count() or 1)
     if keep is not None:
-        lay_again(read, keep, seed, bounds, folder, json_)
+        lay_again(read, keep, seed, bounds, workers, folder, json_)
         return
     refuse_hopeless(read)
-    layout = search(read, seed, bounds, workers or min(4, os.cpu_count() or 1))
+    layout = search(read, seed, bounds, workers)
     report = write_results(layout, read, folder)
     tell(layout, report, folder, json_)
     if layout.unplaced:
@@ -129,15 +130,20 @@ def in_words(better: Improvement) -> str:
     return f"{len(pieces)} pieces, {hides}, yield {share:.0f} %{missing}"
 
 
-def lay_again(order: Order, keep: Path, seed: int, bounds: Bounds, folder: Path, as_json: bool) -> None:
-    """Lay an order after a late find: what still stands stays, and few others move."""
+def lay_again(
+    order: Order, keep: Path, seed: int, bounds: Bounds, workers: int, folder: Path, as_json: bool
+) -> None:
+    """Lay an order after a late find: what still stands stays, and few others move.
+
+    A piece that lay and finds no room any more is one that found no room, were it one that filled.
+    """
     from cli.relaid import relaid, tell_relaid
 
-    after = relaid(order, keep, seed, bounds)
+    after = relaid(order, keep, seed, bounds, workers)
     report = write_results(after.layout, order, folder, frozenset((*after.moved, *after.added)))
     tell_relaid(after, report, as_json)
     tell(after.layout, report, folder, as_json=False)
-    if after.layout.unplaced:
+    if after.layout.unplaced or after.lost:
         raise typer.Exit(SOME_UNPLACED)
 
 

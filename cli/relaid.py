@@ -12,45 +12,41 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from nesting.files.order import Order
     from nesting.files.report import Report
+    from nesting.planning.late_find import Found
     from nesting.planning.relay import Relaid
     from nesting.planning.workers import Bounds
 
 
-def relaid(order: Order, keep: Path, seed: int, bounds: Bounds) -> Relaid:
-    """Re-lay with a bar, by one process; Ctrl-C keeps what is laid by then. Raises InputError."""
+def relaid(order: Order, keep: Path, seed: int, bounds: Bounds, workers: int) -> Relaid:
+    """Re-lay with a bar; Ctrl-C keeps the best so far. Raises InputError."""
     from cli.bar import SearchBar, said_if_slow
     from nesting.errors import InputError
     from nesting.files.layout_file import read_layout
-    from nesting.packing.stop import MaxSeconds
     from nesting.packing.warm import warm_up
-    from nesting.planning.relay import Relay
+    from nesting.planning.late_find import fewest_moved
     from nesting.planning.room import nothing_laid
+    from nesting.planning.workers import TRACKS_OF_ROUNDS
 
     layout = read_layout(keep)
     with said_if_slow("preparing the packing engine for its first run on this machine (about 15 s)..."):
         warm_up()
-    attempts = 0
-
-    def enough() -> bool:
-        return bounds.rounds is not None and attempts >= bounds.rounds
-
-    try:
-        relay = Relay(order, layout, seed, MaxSeconds(bounds.seconds) if bounds.rounds is None else enough)
-    except InputError as error:
-        raise InputError(f"{keep}: {error}") from error
     start = time.monotonic()
-    total = float(bounds.rounds or bounds.seconds)
+    total = bounds.seconds if bounds.rounds is None else float(bounds.rounds * TRACKS_OF_ROUNDS)
     with SearchBar(total, sys.stderr.isatty()) as bar:
-        bar.update(0.0, relay.in_words())
+
+        def progress(better: Found | None, done: int) -> None:
+            at = done if bounds.rounds is not None else time.monotonic() - start
+            bar.update(at, None if better is None else better.words)
+
         try:
-            for attempts, _ in enumerate(relay.run(), start=1):
-                bar.update(attempts if bounds.rounds else time.monotonic() - start, relay.in_words())
-        except KeyboardInterrupt:
-            pass
-    after = relay.result()
-    if not after.layout.hides:
+            found = fewest_moved(order, layout, seed, bounds, workers, progress)
+        except InputError as error:
+            raise InputError(f"{keep}: {error}") from error
+    if found is None:
+        raise InputError(f"{order.path}: stopped before a first layout was found; give it more time")
+    if not found.relaid.layout.hides:
         raise InputError(nothing_laid(order))
-    return after
+    return found.relaid
 
 
 def tell_relaid(after: Relaid, report: Report, as_json: bool) -> None:

@@ -81,10 +81,13 @@ class Cost:
 class Relay:
     """One re-laying; ``run`` makes one attempt a step, ``result`` may be asked at any time.
 
-    Raises InputError for the layout of another order (see ``standing.what_stands``).
+    ``named_seed`` is the seed that the layout states, where this is one of several tracks. Raises
+    InputError for the layout of another order (see ``standing.what_stands``).
     """
 
-    def __init__(self, order: Order, layout: Layout, seed: int, stop: Stop) -> None:
+    def __init__(
+        self, order: Order, layout: Layout, seed: int, stop: Stop, named_seed: int | None = None
+    ) -> None:
         self.order, self.earlier, self.stop = order, layout, stop
         self.rules = Rules(order)
         standing = what_stands(order, layout, self.rules)
@@ -94,7 +97,8 @@ class Relay:
         self.lines = {panel.name: i for i, line in enumerate(order.lines) for panel in line.panels}
         self.before = {p.piece: p for laid in layout.hides for p in laid.placements}
         self.stood = {p.piece for placements in self.on for p in placements}
-        self.rng, self.chance, self.seed = seed_state(seed), np.random.default_rng(seed), seed
+        self.rng, self.chance = seed_state(seed), np.random.default_rng(seed)
+        self.seed = seed if named_seed is None else named_seed
         self.left.sort(key=lambda unit: -self._area(unit))
         self.benches: dict[int, Bench] = {}
         self.room: dict[tuple[int, int, bool], bool] = {}

@@ -12,20 +12,23 @@ import signal
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from functools import partial
+from typing import Any, TypeVar
 
 import numpy as np
 
 from nesting.errors import HidewrightError
 from nesting.files.layout import Layout
 from nesting.files.order import Order
-from nesting.packing.stop import MaxSeconds, Stop, never
+from nesting.packing.stop import MaxSeconds, Stop
 from nesting.planning.plan import Improvement, improving_layouts
 from nesting.planning.score import Score
 
 TRACKS_OF_ROUNDS = 2
 """Tracks that a search bounded by rounds runs, whatever the number of workers."""
 
+T = TypeVar("T")
+Track = Callable[[int, Stop], Iterator[T | None]]
 Progress = Callable[[Improvement | None, int], None]
 
 
@@ -51,61 +54,82 @@ def best_layout(
     parent. KeyboardInterrupt ends the search and keeps the best. Raises what a track raises for an
     order that cannot be searched (InputError).
     """
+    track = partial(_layouts, order, seed)
+    best = best_of_tracks(track, lambda found: found.plan.score, seed, bounds, workers, progress)
+    return None if best is None else (best.layout, best.plan.score)
+
+
+def _layouts(order: Order, named_seed: int, seed: int, stop: Stop) -> Iterator[Improvement | None]:
+    return improving_layouts(order, seed, stop, named_seed)
+
+
+def best_of_tracks(
+    track: Track[T],
+    cost: Callable[[T], Any],
+    seed: int,
+    bounds: Bounds,
+    workers: int,
+    progress: Callable[[T | None, int], None],
+    enough: Callable[[T], bool] = lambda _: False,
+) -> T | None:
+    """What costs least of all that the tracks find, the first track's where several cost the same.
+
+    ``track(seed, stop)`` yields what is better than all before, or None, once a round; it ends by itself
+    when ``stop`` says so. It has to be picklable, as what it yields. What is ``enough`` ends a search
+    within seconds at once; one of so many rounds goes on, so that any number of workers finds the same.
+    """
     tracks = TRACKS_OF_ROUNDS if bounds.rounds is not None else max(1, workers)
-    seeds = track_seeds(seed, tracks)
-    best: tuple[Score, int, Layout] | None = None
-    done = 0
+    best: tuple[Any, int, T] | None = None
     runner = _in_processes if workers > 1 else _in_turn
+    events: Iterator[tuple[int, T | None]] = runner(track, track_seeds(seed, tracks), bounds, workers)
     try:
-        for track, improvement in runner(order, seed, seeds, bounds, workers):
-            done += 1
-            if improvement is not None:
-                key = (improvement.plan.score, track, improvement.layout)
-                if best is None or key[:2] < best[:2]:
-                    best = key
-                    progress(improvement, done)
-                    continue
-            progress(None, done)
+        for done, (number, found) in enumerate(events, start=1):
+            if found is None or (best is not None and (cost(found), number) >= best[:2]):
+                progress(None, done)
+                continue
+            best = (cost(found), number, found)
+            progress(found, done)
+            if bounds.rounds is None and enough(found):
+                break
     except KeyboardInterrupt:
         pass
-    return None if best is None else (best[2], best[0])
+    return None if best is None else best[2]
 
 
-Event = tuple[int, Improvement | None]
+def _rounds(track: Track[T], seed: int, bounds: Bounds) -> Iterator[T | None]:
+    """One track within bounds."""
+    done = 0
+    stop: Stop = MaxSeconds(bounds.seconds) if bounds.rounds is None else lambda: done >= (bounds.rounds or 0)
+    for found in track(seed, stop):
+        done += 1
+        yield found
 
 
-def _track(order: Order, seed: int, named_seed: int, bounds: Bounds) -> Iterator[Improvement | None]:
-    """One track; ``named_seed`` is the seed that the layout file states."""
-    stop: Stop = never if bounds.rounds is not None else MaxSeconds(bounds.seconds)
-    for number, improvement in enumerate(improving_layouts(order, seed, stop, named_seed), start=1):
-        yield improvement
-        if bounds.rounds is not None and number >= bounds.rounds:
-            return
-
-
-def _in_turn(order: Order, named: int, seeds: list[int], bounds: Bounds, workers: int) -> Iterator[Event]:
-    for track, seed in enumerate(seeds):
-        for improvement in _track(order, seed, named, bounds):
-            yield track, improvement
+def _in_turn(
+    track: Track[T], seeds: list[int], bounds: Bounds, workers: int
+) -> Iterator[tuple[int, T | None]]:
+    for number, seed in enumerate(seeds):
+        for found in _rounds(track, seed, bounds):
+            yield number, found
 
 
 def _work(
-    track: int, order: Order, seed: int, named: int, bounds: Bounds, events: Any
+    number: int, track: Track[Any], seed: int, bounds: Bounds, events: Any
 ) -> None:  # pragma: no cover - runs in another process
     try:
         parent = multiprocessing.parent_process()
-        for improvement in _track(order, seed, named, bounds):
+        for found in _rounds(track, seed, bounds):
             if parent is not None and not parent.is_alive():
                 # Killed outright: nobody reads any more, and nobody will end this process.
                 events.cancel_join_thread()
                 return
-            events.put((track, improvement))
+            events.put((number, found))
     except KeyboardInterrupt:
         pass
     except HidewrightError as error:
-        events.put((track, error))
+        events.put((number, error))
     finally:
-        events.put((track, "end"))
+        events.put((number, "end"))
 
 
 @contextmanager
@@ -126,8 +150,8 @@ def _interrupts_held() -> Iterator[None]:
 
 
 def _in_processes(
-    order: Order, named: int, seeds: list[int], bounds: Bounds, workers: int
-) -> Iterator[Event]:
+    track: Track[T], seeds: list[int], bounds: Bounds, workers: int
+) -> Iterator[tuple[int, T | None]]:
     context = multiprocessing.get_context("spawn")
     events: Any = context.Queue()
     waiting = list(enumerate(seeds))
@@ -135,25 +159,25 @@ def _in_processes(
     try:
         while waiting or running:
             while waiting and len(running) < workers:
-                track, seed = waiting.pop(0)
+                number, seed = waiting.pop(0)
                 process = context.Process(
-                    target=_work, args=(track, order, seed, named, bounds, events), daemon=True
+                    target=_work, args=(number, track, seed, bounds, events), daemon=True
                 )
                 with _interrupts_held():
                     process.start()
-                running[track] = process
+                running[number] = process
             try:
-                track, event = events.get(timeout=0.5)
+                number, event = events.get(timeout=0.5)
             except queue.Empty:
-                for dead in [t for t, p in running.items() if not p.is_alive()]:
+                for dead in [n for n, p in running.items() if not p.is_alive()]:
                     del running[dead]
                 continue
             if isinstance(event, HidewrightError):
                 raise event
             if isinstance(event, str):
-                running.pop(track, None)
+                running.pop(number, None)
             else:
-                yield track, event
+                yield number, event
     finally:
         for process in running.values():
             process.terminate()

@@ -103,6 +103,27 @@ def test_no_room_any_more_is_status_3(laid: Path) -> None:
     assert_layout_valid(read_layout(laid / "second" / "layout.json"))
 
 
+def test_a_fill_piece_that_finds_no_room_any_more_is_status_3(laid: Path) -> None:
+    """It lay and lies no more, though the order asks for no number of them."""
+    (laid / "fobs.toml").write_text(ORDER.replace("pairs = 3", "fill = true"))
+    assert lay(laid, "first", *BOUND).exit_code == 0
+    hole = {"kind": "burn", "severity": "hole", "outline": [[230, -1], [430, -1], [430, 270], [230, 270]]}
+    write(laid / "offcut.hide.json", HIDE | {"flaws": [hole]})
+    result = lay(laid, "second", "--keep", str(laid / "first" / "layout.json"), "--rounds", "4")
+    assert result.exit_code == 3, result.stderr
+    assert "no room any more: " in result.stderr
+    assert read_layout(laid / "second" / "layout.json").unplaced == ()
+
+
+def test_any_number_of_workers_writes_the_same(laid: Path) -> None:
+    find_under(laid, "fob-02-L")
+    keep = ("--keep", str(laid / "first" / "layout.json"), "--rounds", "5")
+    for workers in ("1", "2"):
+        assert lay(laid, workers, *keep, "--workers", workers).exit_code == 0
+    for name in ("layout.json", "report.json", "cut.dxf"):
+        assert (laid / "1" / name).read_bytes() == (laid / "2" / name).read_bytes()
+
+
 def test_the_layout_of_another_order(laid: Path) -> None:
     write(laid / "offcut.hide.json", HIDE | {"name": "bend"})
     result = lay(laid, "second", "--keep", str(laid / "first" / "layout.json"), "--rounds", "2")

@@ -12,7 +12,7 @@ from small_orders import disc, laid, order_of, placements, rectangle
 
 from nesting.errors import InputError
 from nesting.files.hide import Flaw, Hide
-from nesting.files.layout import Layout
+from nesting.files.layout import LaidHide, Layout, Placement
 from nesting.files.order import Order, OrderLine
 from nesting.files.panel import Panel, Stretch
 from nesting.judge import faults
@@ -20,13 +20,14 @@ from nesting.judge.shapes import laid as where_laid
 from nesting.judge.shapes import polygon
 from nesting.packing.stop import never
 from nesting.planning.relay import Relaid, Relay
+from nesting.rings import Pose
 
 SHEET = Hide("sheet", rectangle(420, 300))
 TILE = Panel("tile", rectangle(80, 60))
 WING = Panel("wing", ((0, 0, 0), (70, 0, 0), (55, 40, 0.3), (5, 25, 0)), pairing="mirrored")
 
 
-def relaid(order: Order, layout: Layout, attempts: int = 60, seed: int = 1) -> Relaid:
+def relaid(order: Order, layout: Layout, attempts: int = 40, seed: int = 1) -> Relaid:
     """What a late find comes to; what every one of them has to keep is checked here."""
     relay = Relay(order, layout, seed, never)
     for _ in islice(relay.run(), attempts):
@@ -114,6 +115,60 @@ def test_neighbours_move_where_there_is_no_other_way() -> None:
     one = relaid(marked(order, under(layout, row[2][1], 0.5)), layout)
     assert one.lost != ()
     assert len(one.stayed) == 4
+
+
+def test_tight_strips_move_no_more_than_must() -> None:
+    """Two rows of tiles, one of them with room for a further one: all that a flaw in the full row asks of
+    the others is at most to shift along, and none of the other row moves.
+
+    Six lie in the lower row with 1 mm to spare, five in the upper one with the place of a sixth empty. One
+    of the lower row has to leave it, so only that one moves.
+    """
+    hide = Hide("two rows", rectangle(12 + 6 * 80 + 5 * 0.5 + 1, 12 + 2 * 60 + 0.5 + 1))
+    order = order_of(hide, OrderLine(replace(TILE, turns_deg=(0.0,)), pieces=11))
+    rows = [(6.1 + 80.6 * k, 6.1) for k in range(6)] + [(6.1 + 80.6 * k, 66.9) for k in range(5)]
+    lain = tuple(
+        Placement(f"tile-{k:02d}", "tile", Pose(False, 0.0, at)) for k, at in enumerate(rows, start=1)
+    )
+    layout = replace(laid(order, 1), hides=(LaidHide(hide, lain),), unplaced=())
+    assert faults(layout) == []
+    for number in (1, 3, 6):
+        after = relaid(marked(order, under(layout, f"tile-{number:02d}", 0.5)), layout, attempts=5)
+        assert after.moved == (f"tile-{number:02d}",)
+    # A flaw where the empty place was as well: the five of the upper row need not move for nothing.
+    full = marked(order, under(layout, "tile-03", 0.5), Flaw("hole", "hole", disc(1.0, 450.0, 100.0)))
+    after = relaid(full, layout, attempts=12)
+    assert (len(after.stayed), after.lost) == (10, ("tile-03",))
+
+
+def test_neighbours_that_had_to_move_go_back() -> None:
+    """In a pit of 4 by 4 with one place empty in the corner opposite, a chain of few moves is found.
+
+    The tile over the flaw goes to the empty place at once: nothing else moves, though all could.
+    """
+    side = 12 + 4 * 60.6 + 0.4
+    square = Panel("square", rectangle(60, 60), turns_deg=(0.0,))
+    hide = Hide("pit", rectangle(side, side))
+    order = order_of(hide, OrderLine(square, pieces=15))
+    at = [(6.1 + 60.6 * (k % 4), 6.1 + 60.6 * (k // 4)) for k in range(15)]
+    lain = tuple(
+        Placement(f"square-{k:02d}", "square", Pose(False, 0.0, xy)) for k, xy in enumerate(at, start=1)
+    )
+    layout = replace(laid(order, 1), hides=(LaidHide(hide, lain),), unplaced=())
+    relay = Relay(marked(order, under(layout, "square-01", 0.5)), layout, 1, never)
+    steps = relay.run()
+    next(steps)
+    assert relay.least()
+    assert relay.result().moved == ("square-01",)
+    # Pieces that have moved for nothing are sent back where they stood.
+    (on,) = relay.start.on
+    relay.on[0] = [replace(p, pose=Pose(False, 0.0, (p.pose.at[0] + 0.01, p.pose.at[1]))) for p in on]
+    relay.stood.clear()
+    relay.best = replace(relay.best, stood=frozenset())
+    for _ in relay._send_back(0):
+        pass
+    assert relay.on[0] == list(on)
+    assert relay.stood == relay.start.stood
 
 
 def test_one_of_a_pair_stays_where_the_other_fits_near_it() -> None:
