@@ -19,7 +19,7 @@ _ROUNDING_MM = 1e-6
 
 
 def common_cut_mm(scene: Scene, cutting: Cutting) -> float:
-    """How much straight outline, in mm, two pieces of the hide have in common; 0 with a kerf or a gap."""
+    """How much straight cut, in mm, two pieces of the hide have in common; 0 with a kerf or a gap."""
     if cutting.kerf_mm + cutting.gap_mm > 0.0:
         return 0.0
     found = [(number, side) for number, piece in enumerate(scene.pieces) for side in _sides(piece)]
@@ -33,9 +33,9 @@ def common_cut_mm(scene: Scene, cutting: Cutting) -> float:
 
 
 def _sides(piece: Piece) -> list[shapely.LineString]:
-    """The straight sides of the outline, on the hide; an arc is none, however it is flattened."""
-    ring = piece.placement.pose.apply_ring(piece.panel.outline)
-    ends = zip(ring, ring[1:] + ring[:1], strict=True)
+    """The straight sides of outline and cut-outs, on the hide; an arc is none, however it is flattened."""
+    rings = [piece.placement.pose.apply_ring(ring) for ring in (piece.panel.outline, *piece.panel.cutouts)]
+    ends = [end for ring in rings for end in zip(ring, ring[1:] + ring[:1], strict=True)]
     return [shapely.LineString([one[:2], next_[:2]]) for one, next_ in ends if one[2] == 0.0]
 
 

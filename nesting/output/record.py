@@ -102,14 +102,11 @@ def _cuts(
 
 
 def _shared(cuts: list[Cut]) -> list[Cut]:
-    """The same cuts, where outlines leave out what an earlier one has cut."""
-    outlines = [cut for cut in cuts if isinstance(cut, Loop) and cut.role == "outline"]
-    left: dict[str, list[Loop | Path]] = {}
-    for part in once_only(outlines) if outlines else []:
-        left.setdefault(part.piece, []).append(part)
+    """The same cuts, where outlines and cut-outs leave out what an earlier one has cut."""
+    left = iter(once_only([cut for cut in cuts if isinstance(cut, Loop)]))
     found: list[Cut] = []
     for cut in cuts:
-        found += left.get(cut.piece, []) if cut.role == "outline" else [cut]
+        found += next(left) if isinstance(cut, Loop) else [cut]
     return found
 
 

@@ -1,7 +1,8 @@
 """Cuts that two pieces share are cut once.
 
-With no kerf and no gap, pieces may lie edge to edge. The first piece keeps its closed outline; a later
-piece keeps only the parts of its outline that no earlier one has cut, as open paths. So every cut is in
+With no kerf and no gap, pieces may lie edge to edge, or in the cut-out of another along its edge. The first
+piece keeps its closed outline; a later piece keeps only the parts of its outline or cut-out that no earlier
+one has cut, as open paths. So every cut is in
 the drawing exactly once and no line lies on another; where nothing is shared every outline stays closed.
 Straight cuts are shared in whole or in part, arcs only where they coincide from end to end.
 """
@@ -28,20 +29,22 @@ Segment = tuple[Point, Point, float]
 Span = tuple[float, float]
 
 
-def once_only(loops: list[Loop]) -> list[Loop | Path]:
-    """The outlines with every shared cut left to the first that has it, in the same order."""
+def once_only(loops: list[Loop]) -> list[list[Loop | Path]]:
+    """What is left of each outline or cut-out when every shared cut is left to the first that has it."""
+    if not loops:
+        return []
     segments = [segment for loop in loops for segment in segments_of(loop.ring)]
     owners = np.repeat(np.arange(len(loops)), [len(loop.ring) for loop in loops])
     spans = _cut_before(segments, owners)
-    result: list[Loop | Path] = []
+    result: list[list[Loop | Path]] = []
     first = 0
     for loop in loops:
         last = first + len(loop.ring)
         if any(index in spans for index in range(first, last)):
             kept = [_keep(segments[i], spans.get(i, [])) for i in range(first, last)]
-            result += [Path(loop.layer, loop.role, chain, loop.piece) for chain in _chains(kept)]
+            result.append([Path(loop.layer, loop.role, chain, loop.piece) for chain in _chains(kept)])
         else:
-            result.append(loop)
+            result.append([loop])
         first = last
     return result
 

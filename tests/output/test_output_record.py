@@ -11,13 +11,19 @@ import numpy as np
 import pytest
 import shapely
 
+from nesting.account import account
+from nesting.files.hide import Hide
+from nesting.files.layout import LaidHide, Layout, Placement
+from nesting.files.order import Cutting
+from nesting.files.panel import Panel
 from nesting.judge import faults
+from nesting.output.cut_order import cut_steps
 from nesting.output.labels import name_parts
 from nesting.output.notes import outward
 from nesting.output.record import SIDE_GAP_MM, record, side_by_side
 from nesting.output.shared import once_only, segments_of
 from nesting.output.strokes import Circle, Loop, Path, Text, box_of, ring_box
-from nesting.rings import area, flatten
+from nesting.rings import Pose, area, flatten
 
 
 def open_segments(points):
@@ -121,10 +127,45 @@ def test_sharing_off_leaves_doubled_cuts(touching):
 def test_shared_arcs_are_cut_once():
     bump = Loop("cut", "outline", ((0, 0, 0), (40, 0, 0), (40, 30, 0.4), (0, 30, 0)), "a")
     nest = Loop("cut", "outline", ((0, 30, -0.4), (40, 30, 0), (40, 60, 0), (0, 60, 0)), "b")
-    first, second = once_only([bump, nest])
+    (first,), (second,) = once_only([bump, nest])
     assert first == bump
     assert isinstance(second, Path)
     assert [vertex[:2] for vertex in second.points] == [(40, 30), (40, 60), (0, 60), (0, 30)]
+
+
+FRAME = Panel("frame", ((0, 0, 0), (200, 0, 0), (200, 160, 0), (0, 160, 0)),
+              cutouts=(((40, 30, 0), (140, 30, 0), (140, 110, 0), (40, 110, 0)),))  # fmt: skip
+
+
+@pytest.mark.parametrize("tool", ["laser", "knife"])
+@pytest.mark.parametrize(("width", "shared"), [(100, 360), (60, 200)])
+def test_a_piece_along_the_edge_of_a_cut_out_shares_its_cut(tool, width, shared):
+    """A slip 80 mm high in a cut-out of 100 x 80 mm: all around, or along three sides (80 + 60 + 60)."""
+    slip = Panel("slip", ((0, 0, 0), (width, 0, 0), (width, 80, 0), (0, 80, 0)))
+    placements = (
+        Placement("frame-1", "frame", Pose(False, 0.0, (10, 10))),
+        Placement("slip-1", "slip", Pose(False, 0.0, (50, 40))),
+    )
+    cutting = Cutting(tool, gap_mm=0.0, edge_margin_mm=0.0)
+    hide = Hide("back", ((0, 0, 0), (300, 0, 0), (300, 300, 0), (0, 300, 0)))
+    layout = Layout("Frames", 1, cutting, (FRAME, slip), (LaidHide(hide, placements),))
+    assert faults(layout) == []
+    (drawing,) = record(layout)
+    lines = cut_lines(drawing.strokes)
+    total = sum(line.length for line in lines)
+    assert total == pytest.approx(720 + 360 + 2 * (width + 80) - shared)
+    assert shapely.union_all(lines).length == pytest.approx(total)
+    # The slip is cut whole, before the rest of the cut-out that it lies in.
+    cuts = [stroke for stroke in drawing.strokes if stroke.layer == "cut"]
+    assert isinstance(cuts[0], Loop)
+    assert cuts[0].piece == "slip-1"
+    assert all(isinstance(stroke, Path) for stroke in cuts if stroke.role == "cut-out")
+    assert account(layout).common_cut_mm == pytest.approx(shared)
+    steps = cut_steps(drawing, tool)
+    assert steps[-1].pieces == ("frame-1",)
+    if tool == "knife":
+        both = [step for step in steps if set(step.pieces) == {"slip-1", "frame-1"}]
+        assert sum(math.dist(step.start, step.end) for step in both) == pytest.approx(shared)
 
 
 def test_hides_stand_side_by_side(workshop):
