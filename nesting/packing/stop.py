@@ -23,13 +23,17 @@ class MaxRounds:
 
 @dataclass
 class MaxSeconds:
-    """Stop when so many seconds have passed since the object was made."""
+    """Stop when so many seconds have passed on ``clock`` since the object was made."""
 
     seconds: float
-    start: float = field(default_factory=time.monotonic, init=False)
+    clock: Callable[[], float] = time.monotonic
+    start: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.start = self.clock()
 
     def __call__(self) -> bool:
-        return time.monotonic() - self.start >= self.seconds
+        return self.clock() - self.start >= self.seconds
 
 
 def never() -> bool:
