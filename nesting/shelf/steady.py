@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import glob
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TypeVar
 
@@ -12,44 +12,35 @@ from nesting.errors import InputError
 from nesting.shelf.change import UNFINISHED, finish
 from nesting.shelf.folder import CUT_FOLDER
 from nesting.shelf.journal import JOURNAL
-from nesting.shelf.lock import LOCK_FILE, CannotLockError, locked
+from nesting.shelf.lock import CannotLockError, locked
 
 Found = TypeVar("Found")
 
 
 def is_shelf(folder: Path) -> bool:
-    """Whether a cut was ever entered here, or begun; a folder of hide files alone has nothing to hold."""
-    return any((folder / name).exists() for name in (LOCK_FILE, JOURNAL, UNFINISHED))
+    """Whether a cut was ever entered here, or begun."""
+    return any((folder / name).exists() for name in (JOURNAL, UNFINISHED))
 
 
 def read_steadily(folders: Iterable[Path], read: Callable[[], Found]) -> Found:
     """What ``read`` finds while nobody changes the shelves among the folders.
 
-    A cut that was broken off is entered first. Where a folder becomes a shelf meanwhile ``read`` is asked
-    again. Raises InputError where a shelf is held by another for long, or a cut cannot be entered.
+    A cut that was broken off is entered first. Every folder is held, for the first cut may be entered in any
+    of them; nothing is left in one that is no shelf. Raises InputError where a folder is held by another for
+    long, or a cut cannot be entered.
     """
-    places = sorted({folder.resolve() for folder in folders})
-    while True:
-        shelves = [place for place in places if is_shelf(place)]
-        with _steady(shelves):
-            found = read()
-        if shelves == [place for place in places if is_shelf(place)]:
-            return found
-
-
-@contextmanager
-def _steady(shelves: Sequence[Path]) -> Iterator[None]:
     with ExitStack() as held:
-        for shelf in shelves:
+        # In one order, so that no two wait for each other.
+        for place in sorted({folder.resolve() for folder in folders}):
             try:
-                held.enter_context(locked(shelf))
+                held.enter_context(locked(place, passing=True))
             except CannotLockError:
                 # A shelf that may only be read can still be read, unless it is between two states.
-                if (shelf / UNFINISHED).exists():
+                if (place / UNFINISHED).exists():
                     raise
                 continue
-            finish(shelf)
-        yield
+            finish(place)
+        return read()
 
 
 def folders_of(patterns: Sequence[str], base: Path) -> list[Path]:

@@ -20,7 +20,7 @@ from nesting.files.panel_file import write_panel
 from nesting.shelf import keep_layout, open_shelf
 from nesting.shelf import steady as steadily
 from nesting.shelf.change import UNFINISHED
-from nesting.shelf.lock import locked
+from nesting.shelf.lock import LOCK_FILE, locked
 from nesting.shelf.steady import folders_of, read_steadily
 
 ONE, TWO = hide("shoulder-04"), hide("shoulder-05")
@@ -113,18 +113,49 @@ def test_a_reader_waits_while_a_cut_is_entered(order: Path, monkeypatch: pytest.
     assert seen == [AFTER]
 
 
-def test_a_folder_that_becomes_a_shelf_meanwhile_is_read_again(order: Path) -> None:
-    shelf, reads = order.parent / "shelf", [0]
+def test_the_very_first_cut_waits_for_a_reader(order: Path) -> None:
+    """The folder is no shelf yet; the first cut that is ever entered there begins while it is read."""
+    shelf, done = order.parent / "shelf", list[str]()
+
+    def keep() -> None:
+        keep_layout(one_cut(ONE), shelf, DAY)
+        done.append("kept")
+
+    keeper = threading.Thread(target=keep)
 
     def read() -> list[str]:
         found = [one.name for one in read_order(order).hides]
-        reads[0] += 1
-        if reads[0] == 1:
-            keep_layout(one_cut(ONE), shelf, DAY)
+        keeper.start()
+        keeper.join(0.5)
+        assert done == []
+        assert [one.name for one in read_order(order).hides] == found
         return found
 
-    assert read_steadily([shelf], read) == AFTER
-    assert reads == [2]
+    assert read_steadily([shelf], read) == ["shoulder-04", "shoulder-05"]
+    keeper.join()
+    assert done == ["kept"]
+    assert names(order) == AFTER
+    assert (shelf / LOCK_FILE).exists()
+
+
+def test_a_reader_waits_for_the_very_first_cut(order: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Between the decision and its first step nothing but the lock tells of the cut that comes."""
+    shelf, seen = order.parent / "shelf", list[list[str]]()
+    reader = threading.Thread(target=lambda: seen.append(names(order)))
+    from nesting.shelf import keeping
+
+    real = keeping.decide
+
+    def decide(*arguments: Any) -> None:
+        reader.start()
+        reader.join(0.3)
+        assert seen == []
+        real(*arguments)
+
+    monkeypatch.setattr(keeping, "decide", decide)
+    keep_layout(one_cut(ONE), shelf, DAY)
+    reader.join()
+    assert seen == [AFTER]
 
 
 def test_nothing_is_left_in_a_folder_that_is_no_shelf(order: Path) -> None:
@@ -137,7 +168,7 @@ def test_nothing_is_left_in_a_folder_that_is_no_shelf(order: Path) -> None:
 def test_a_shelf_that_is_held_for_long(order: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shelf = order.parent / "shelf"
     keep_layout(one_cut(ONE), shelf, DAY)
-    monkeypatch.setattr(steadily, "locked", lambda folder: locked(folder, 0.05))
+    monkeypatch.setattr(steadily, "locked", lambda folder, passing: locked(folder, 0.05, passing))
     before = state(shelf)
     with locked(shelf), pytest.raises(InputError, match="another command is at this shelf"):
         names(order)
