@@ -53,6 +53,19 @@ def well_mated(order: Order, plan: Plan) -> Plan:
     return replace(plan, on=tuple(on))
 
 
+def mismatch(order: Order, plan: Plan) -> float:
+    """How badly the pieces of all pairs match, in mm: their distance, and ``STRETCH_MM`` a degree of turn."""
+    total = 0.0
+    for hide, units in zip(order.hides, plan.on, strict=True):
+        spine = spine_angle(hide)
+        for line, what in enumerate(order.lines):
+            pairs = [poses for number, _, poses in units if number == line and len(poses) == 2]
+            if pairs:
+                apart = _apart(what, None if spine is None else math.degrees(spine))
+                total += sum(apart(*pair) for pair in pairs)
+    return total
+
+
 def _apart(line: OrderLine, spine_deg: float | None) -> Apart:
     """How badly two pieces match, in mm; ``TOO_FAR`` is added where they may not be a pair."""
     centres = [ring_polygon(line.panel_of(other).outline).centroid for other in (False, True)]

@@ -11,7 +11,6 @@ from nesting.files.order import Order, OrderLine
 from nesting.judge import faults
 from nesting.packing.stop import Stop
 from nesting.planning.demand import names_of, unit_of, wanted_units
-from nesting.planning.mates import well_mated
 from nesting.planning.score import Plan
 from nesting.planning.search import Search
 from nesting.units import format_weight
@@ -37,7 +36,7 @@ def improving_layouts(
     search = Search(order, seed, stop)
     for plan in search.run():
         if plan is not None:
-            layout = layout_of(order, well_mated(order, plan), named)
+            layout = layout_of(order, plan, named)
             if not faults(layout):
                 search.accept(plan)
                 yield Improvement(layout, plan)

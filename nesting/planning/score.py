@@ -1,7 +1,14 @@
-"""How good a plan is: all that was asked, then the least money and leather taken, then the most fill."""
+"""How good a plan is, term by term.
+
+All that was asked, then the most fill, then the least money, then the largest remnant. Among plans that are
+equal in these, the one that saves most prime leather, then the one whose pairs match best: near each other,
+and stretching alike. A remnant is as large as another when they differ by less than a step, or nothing after
+it would ever count.
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -27,14 +34,24 @@ def burdens(hides: tuple[Hide, ...]) -> list[float]:
     return [float(price) for price in prices if price is not None]
 
 
+OPEN = -math.inf
+"""A term that costs time, and counts only among equals, before it is worked out."""
+
+FRONT_STEP = 0.002
+"""A step of the front: this share of the order's usable leather, some 2 mm of a shoulder's length."""
+
+
 @dataclass(frozen=True, order=True)
 class Score:
-    """Smaller is better, compared field by field."""
+    """Smaller is better, compared field by field. A term that is still open might be the best."""
 
     missing: int  # wanted pieces without room
     unfilled: int  # minus the pieces that fill lines took
     burden: float  # price (or area) of the hides used
-    taken: float  # usable leather, mm², up to where the pieces reach
+    front: int  # steps of usable leather, up to where the pieces reach
+    unsaved: float = OPEN  # minus the prime leather saved, see ``ties.prime_saved``
+    mismatch: float = OPEN  # of the pairs, see ``mates.mismatch``
+    taken: float = 0.0  # usable leather up to where the pieces reach, mm²
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,9 @@ from nesting.packing.strip import seed_state
 from nesting.planning.demand import Unit, fill_lines, unit_of, wanted_units
 from nesting.planning.leather import allowed
 from nesting.planning.patterns import Pattern, patterns_of
-from nesting.planning.score import Plan, Score, burdens
+from nesting.planning.score import FRONT_STEP, Plan, Score, burdens
 from nesting.planning.table import Table, can_hold, headings, opened_leather, set_table
+from nesting.planning.ties import with_ties
 from nesting.planning.tiling import lay_tiled
 from nesting.rings import Pose
 
@@ -136,11 +137,13 @@ class Search:
         refused: Score | None = None
         for _ in self._rounds():
             score = self.score()
-            if (self.best is None or score < self.best) and score != refused:
-                refused = score
-                yield self.plan(score)
-            else:
-                yield None
+            plan = None
+            if self.best is None or score < self.best:
+                plan = with_ties(self.order, self.plan(score))
+                better = self.best is None or plan.score < self.best
+                plan = plan if better and plan.score != refused else None
+            refused = refused if plan is None else plan.score
+            yield plan
 
     def accept(self, plan: Plan) -> None:
         """Only better plans than this one are wanted from now on."""
@@ -170,7 +173,7 @@ class Search:
 
     def _better_of(self, best: _Start | None) -> _Start:
         """The best start so far, or the present state if that is better."""
-        score = self.score()
+        score = with_ties(self.order, self.plan()).score
         return (score, self.laid, self.left) if best is None or score < best[0] else best
 
     def _restarts(self) -> int:
@@ -424,13 +427,15 @@ class Search:
     # --------------------------------------------------------------------------------- result
 
     def score(self) -> Score:
-        """How good the present state is."""
+        """How good the present state is; what only counts among equals is left open."""
+        taken = sum(laid.taken() for laid in self.laid.values())
         units = [laid.table.units[u] for laid in self.laid.values() for u in laid.on()]
         return Score(
             missing=sum(u.pieces for u in self.left),
             unfilled=-sum(u.pieces for u in units if not u.wanted),
             burden=sum(self.burden[h] for h in self.laid),
-            taken=sum(laid.taken() for laid in self.laid.values()),
+            front=int(taken / (FRONT_STEP * sum(self.leather))) if taken else 0,
+            taken=taken,
         )
 
     def plan(self, score: Score | None = None) -> Plan:
