@@ -61,6 +61,7 @@ def run(
     layout = search(read, seed, bounds, workers)
     report = write_results(layout, read, folder)
     tell(layout, report, folder, json_)
+    tell_limits(read, layout)
     if layout.unplaced:
         raise typer.Exit(SOME_UNPLACED)
 
@@ -177,6 +178,14 @@ def make_folder(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(f"{folder}: cannot be made ({error.strerror}); choose another --out") from error
+
+
+def tell_limits(order: Order, layout: Layout) -> None:
+    """Say on stderr where the engine, not the leather, has ended a fill."""
+    from nesting.planning.search import at_most_filled
+
+    for words in at_most_filled(order, layout):
+        print(f"note: {words}", file=sys.stderr)
 
 
 def tell(layout: Layout, report: Report, folder: Path, as_json: bool) -> None:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.errors import InputError
+from nesting.files.layout import Layout
 from nesting.files.order import Order
 from nesting.packing.arrays import State
 from nesting.packing.compact import NUDGE, compact
@@ -56,11 +57,30 @@ MOST_ATTEMPTS = 6
 TILED = 60
 """Where so many pieces of the only panel may lie on a hide, a repeat of it is tiled, too."""
 
-MOST_FILL = 400
-"""No more fill units than this are offered to one hide."""
+MOST_FILL = 2000
+"""No more pieces than this fill one hide, of all fill lines together; see ``at_most_filled``."""
 
 MOST_PIECES = 4000
 """More pieces on one hide are refused: the packer keeps numbers for each two of them."""
+
+
+def most_filling(order: Order) -> int:
+    """How many pieces of each fill line are offered to one hide at most."""
+    return MOST_FILL // max(1, len(fill_lines(order)))
+
+
+def at_most_filled(order: Order, layout: Layout) -> list[str]:
+    """Sentences on hides that hold as many pieces of a fill line as are ever offered: more may have room."""
+    said = []
+    for laid in layout.hides:
+        for line in (order.lines[i] for i in fill_lines(order)):
+            count = sum(p.panel in [panel.name for panel in line.panels] for p in laid.placements)
+            if count > most_filling(order) - 2:
+                said.append(
+                    f'"{laid.hide.name}" is filled with {count} pieces of "{line.panel.name}", the most that '
+                    "are laid on one hide: more may have room"
+                )
+    return said
 
 
 @dataclass
@@ -221,7 +241,7 @@ class Search:
         for line in fill_lines(self.order):
             if line in self.fits[h]:
                 unit = unit_of(self.order.lines, line, False)
-                units += [unit] * min(MOST_FILL, self._most(h, unit))
+                units += [unit] * min(most_filling(self.order) // unit.pieces, self._most(h, unit))
         pieces = sum(unit.pieces for unit in units)
         if pieces > MOST_PIECES:
             raise InputError(
@@ -288,7 +308,7 @@ class Search:
         if len(self.order.lines) != 1 or not units:
             return False
         unit = units.pop()
-        asked = len(wanted_units(self.order)) or MOST_FILL
+        asked = len(wanted_units(self.order)) or most_filling(self.order)
         most = max((self._most(h, unit) for h in self._hides_in_order()), default=0)
         return unit.pieces * min(asked, most) >= TILED
 
