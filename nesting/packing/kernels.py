@@ -199,6 +199,12 @@ def depth_inside(x, y, bodies, at):
 
 
 @_inline
+def heart_inside(bodies_a, a, bodies_b, b, eps):
+    """Whether the centre of body a's largest circle is inside body b by more than ``eps``."""
+    return depth_inside(bodies_a[a, CX], bodies_a[a, CY], bodies_b, b) > eps
+
+
+@_inline
 def border_inside(bodies_a, a, bodies_b, b, eps):
     """Whether the heart, a vertex or the middle of an edge of body a is inside body b by more than ``eps``.
 
@@ -209,7 +215,7 @@ def border_inside(bodies_a, a, bodies_b, b, eps):
     y0 = bodies_b[b, 1]
     x1 = bodies_b[b, 2]
     y1 = bodies_b[b, 3]
-    if depth_inside(bodies_a[a, CX], bodies_a[a, CY], bodies_b, b) > eps:
+    if heart_inside(bodies_a, a, bodies_b, b, eps):
         return True
     for k in range(VX, VX + int(bodies_a[a, NV])):
         px = bodies_a[a, k]
@@ -522,19 +528,19 @@ def pair_loss(bodies_a, a, bodies_b, b, static):
     depth, step = depth_at(bodies_a, a, bodies_b, b, static)
     if depth < -BORDER * step:
         return 0.0
-    if (
-        depth < BORDER * step
-        and not polygons_cross(bodies_a, a, bodies_b, b, static.eps)
-        and (
-            depth <= 0.0
-            or not (
-                border_inside(bodies_a, a, bodies_b, b, 4.0 * static.eps)
-                or border_inside(bodies_b, b, bodies_a, a, 4.0 * static.eps)
-            )
-        )
-    ):
-        return 0.0
     size = min(static.sizes[int(bodies_a[a, SHAPE]), 1], static.sizes[int(bodies_b[b, SHAPE]), 1])
+    if depth < BORDER * step and not polygons_cross(bodies_a, a, bodies_b, b, static.eps):
+        eps = 4.0 * static.eps
+        if depth > 0.0:
+            if not (
+                border_inside(bodies_a, a, bodies_b, b, eps) or border_inside(bodies_b, b, bodies_a, a, eps)
+            ):
+                return 0.0
+        # A piece smaller than the step may lie deep in the other where the table reads "outside".
+        elif size > step or not (
+            heart_inside(bodies_a, a, bodies_b, b, eps) or heart_inside(bodies_b, b, bodies_a, a, eps)
+        ):
+            return 0.0
     return max(depth, 0.02 * step) * size
 
 
