@@ -8,7 +8,7 @@
       cut/shoulder-02.hide.json the files of hides that were cut: kept, and no longer on the shelf
       journal.jsonl             one line of JSON a layout cut: what, when, yield, cost, remnants
       unfinished-cut.json       only while a cut is being entered, or after that was broken off
-      .shelf-lock               held by the command that changes the shelf
+      .shelf-lock               held by the command that reads or changes the shelf, and gone after it
 
 A cut is decided by one rename, that of ``unfinished-cut.json``, which holds all that is to be done:
 before it nothing has changed, and after it every command that opens the shelf first does what is left

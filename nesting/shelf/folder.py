@@ -49,7 +49,7 @@ def open_shelf(folder: Path) -> Shelf:
     with ExitStack() as held:
         # A folder that may only be read can still be looked at.
         with suppress(CannotLockError):
-            held.enter_context(locked(folder, passing=True))
+            held.enter_context(locked(folder))
         return look(folder)
 
 

@@ -33,7 +33,7 @@ def read_steadily(folders: Iterable[Path], read: Callable[[], Found]) -> Found:
         # In one order, so that no two wait for each other.
         for place in sorted({folder.resolve() for folder in folders}):
             try:
-                held.enter_context(locked(place, passing=True))
+                held.enter_context(locked(place))
             except CannotLockError:
                 # A shelf that may only be read can still be read, unless it is between two states.
                 if (place / UNFINISHED).exists():

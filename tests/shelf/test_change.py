@@ -295,26 +295,27 @@ def test_the_lock_of_a_killed_process_is_free(tmp_path: Path) -> None:
         pass
 
 
-def test_those_who_pass_through_take_their_lock_away(tmp_path: Path) -> None:
-    """Four processes, three of which take the lock file away each time: never two of them inside."""
+def test_who_made_the_lock_file_takes_it_away(tmp_path: Path) -> None:
+    """Four processes that take the lock file away each time: never two of them inside."""
     code = (
         "import os, sys; from pathlib import Path; from nesting.shelf.lock import locked\n"
-        "folder, passing = Path(sys.argv[1]), sys.argv[2] == 'passing'\n"
+        "folder = Path(sys.argv[1])\n"
         "for _ in range(60):\n"
-        "    with locked(folder, 60, passing):\n"
+        "    with locked(folder, 60):\n"
         "        os.close(os.open(folder / 'inside', os.O_CREAT | os.O_EXCL))\n"
         "        (folder / 'inside').unlink()\n"
     )
     running = [
-        subprocess.Popen([sys.executable, "-c", code, str(tmp_path), how], stderr=subprocess.PIPE, text=True)
-        for how in ("passing", "passing", "passing", "staying")
+        subprocess.Popen([sys.executable, "-c", code, str(tmp_path)], stderr=subprocess.PIPE, text=True)
+        for _ in range(4)
     ]
     said = [process.communicate(timeout=120)[1] for process in running]
     assert [process.returncode for process in running] == [0, 0, 0, 0], said
-    (tmp_path / ".shelf-lock").unlink()
-    with locked(tmp_path, passing=True):
-        assert (tmp_path / ".shelf-lock").exists()
-    assert not (tmp_path / ".shelf-lock").exists()
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / ".shelf-lock").touch()
+    with locked(tmp_path):
+        pass
+    assert (tmp_path / ".shelf-lock").exists()
 
 
 def test_processes_at_one_shelf_lose_no_hide(tmp_path: Path, processes: Any) -> None:

@@ -135,7 +135,7 @@ def test_the_very_first_cut_waits_for_a_reader(order: Path) -> None:
     keeper.join()
     assert done == ["kept"]
     assert names(order) == AFTER
-    assert (shelf / LOCK_FILE).exists()
+    assert not (shelf / LOCK_FILE).exists()
 
 
 def test_a_reader_waits_for_the_very_first_cut(order: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -168,7 +168,7 @@ def test_nothing_is_left_in_a_folder_that_is_no_shelf(order: Path) -> None:
 def test_a_shelf_that_is_held_for_long(order: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shelf = order.parent / "shelf"
     keep_layout(one_cut(ONE), shelf, DAY)
-    monkeypatch.setattr(steadily, "locked", lambda folder, passing: locked(folder, 0.05, passing))
+    monkeypatch.setattr(steadily, "locked", lambda folder: locked(folder, 0.05))
     before = state(shelf)
     with locked(shelf), pytest.raises(InputError, match="another command is at this shelf"):
         names(order)
