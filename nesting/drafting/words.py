@@ -11,12 +11,14 @@ from nesting.rings import area
 from nesting.units import format_area, format_both, format_length
 
 PAIRINGS = {"mirrored": "mirrored pair", "alike": "alike pair", "none": "single piece"}
+UNLIKE = "one of a pair whose legs differ"
 CAUTION = "Try the pattern on in paper or cloth before leather is cut: common practice, no source."
 
 
 def what_it_is(one: Draft) -> str:
     """``leg panel for the left leg, mirrored pair``."""
-    return f"{_shape_words(one.shape)}, {PAIRINGS[one.panel.pairing]}"
+    pairing = UNLIKE if one.measures.right is not None else PAIRINGS[one.panel.pairing]
+    return f"{_shape_words(one.shape)}, {pairing}"
 
 
 def _shape_words(shape: Shape) -> str:

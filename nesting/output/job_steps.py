@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from nesting.files.order import Step, Tool
 from nesting.output.job_batch import Batch
-from nesting.units import format_inches, format_length
+from nesting.units import format_both
 
 USUAL_MINUTES: dict[Step, float] = {
     "mark": 1.0, "punch": 0.25, "line": 2.0, "edge": 4.0, "dye": 3.0, "antique": 3.0, "finish": 2.0,
@@ -150,8 +150,8 @@ def _check(batch: Batch) -> Iterable[JobStep]:
 
 
 def length_words(mm: float) -> str:
-    """``762 mm (30 in)``."""
-    return f"{format_length(mm)} ({format_inches(mm)})"
+    """``762 mm (30 in)``, ``741.4 mm (≈ 29 3/16 in)``."""
+    return format_both(mm)
 
 
 def count_words(number: int, word: str) -> str:
