@@ -154,16 +154,14 @@ class Search:
 
         Who takes a plan says so with ``accept``; one that is refused hides no other.
         """
-        refused: Score | None = None
+        looked_at: Plan | None = None
         for _ in self._rounds():
-            score = self.score()
-            plan = None
+            plan, score = None, self.score()
             if self.best is None or score < self.best:
-                plan = with_ties(self.order, self.plan(score))
-                better = self.best is None or plan.score < self.best
-                plan = plan if better and plan.score != refused else None
-            refused = refused if plan is None else plan.score
-            yield plan
+                as_laid = self.plan(score)
+                if as_laid != looked_at:  # many a round leaves all where it lay
+                    looked_at, plan = as_laid, with_ties(self.order, as_laid)
+            yield plan if plan is not None and (self.best is None or plan.score < self.best) else None
 
     def accept(self, plan: Plan) -> None:
         """Only better plans than this one are wanted from now on."""
