@@ -34,7 +34,8 @@ def run(
         str | None,
         typer.Option(
             help='Distance between the mat\'s finest ruled lines: "1 in"; '
-            'two, across and up, for a mat printed unevenly: "25.4 mm x 25.2 mm".'
+            'two, across and up, for a mat printed unevenly: "25.4 mm x 25.2 mm"; '
+            'and how sure it is, if you know: "1 in +/- 0.02 mm".'
         ),
     ] = None,
     targets: Annotated[

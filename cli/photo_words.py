@@ -28,6 +28,7 @@ def tell(m: Measurement, places: Places, stamped: float | None) -> None:
         scale = f"pitch {m.pitch_mm:g} mm"
     lines = [
         f"area      {format_area(q.best_area_mm2)}, {q.best_area_mm2 / 1e6:.4f} m²; {doubt}",
+        f"doubt of  {budget(m)}",
         f"stamp     to the quarter foot {quarters(q.best_area_mm2)}{against_stamp(m, stamped)}",
         f"inside    {format_area(q.inside_area_mm2)}, {q.inside_area_mm2 / 1e6:.4f} m² "
         "within the outline that is kept for cutting",
@@ -49,6 +50,19 @@ def tell(m: Measurement, places: Places, stamped: float | None) -> None:
     lines += [f"warning   {text}" for text in m.warnings]
     lines.append(f"wrote {', '.join(str(p) for p in places.written(m))}; look at the picture before you cut")
     print("\n".join(lines), file=sys.stderr)
+
+
+def budget(m: Measurement) -> str:
+    """What the doubt is made of, largest first: each a standard deviation; their squares add up."""
+    q = m.hide.measured
+    assert q is not None
+    shares = {cause: 100.0 * part / q.best_area_mm2 for cause, part in m.doubts.items()}
+    told = [
+        f"{cause} {share:.2f} %"
+        for cause, share in sorted(shares.items(), key=lambda pair: -pair[1])
+        if share >= 0.005
+    ]
+    return f"{', '.join(told)} (one standard deviation each)"
 
 
 def quarters(area_mm2: float) -> str:
@@ -105,6 +119,7 @@ def summary(m: Measurement, places: Places, stamped: float | None) -> dict[str, 
         "kind": "hide",
         "name": m.hide.name,
         "measured": dict(vars(q)),
+        "area_doubts_mm2": {cause: round(part, 2) for cause, part in m.doubts.items()},
         "pitch_mm": m.pitch_mm if not hasattr(m.lattice, "what") else None,
         "lens_model": m.lattice.camera.model,
         "camera_height_mm": round(m.stand.height, 1),

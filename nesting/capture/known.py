@@ -113,25 +113,46 @@ def pitch_from(camera: Camera, known: Sequence[tuple[Points, Known]]) -> tuple[f
     ``known`` holds the ends (2, 2) in px of the image beside each length. Lengths that contradict each other
     are refused.
     """
-    unit = np.ones(2)
-    pitches, shares = [], []
     for pixels, one in known:
-        lines, off = seen_distance(camera, pixels, unit)
-        if lines < 1.0:
+        if seen_distance(camera, pixels, np.ones(2))[0] < 1.0:
             raise CaptureRefused(
                 f'the two points of "{one.text}" are less than one line apart; choose two far apart'
             )
-        pitches.append(one.length_mm / lines)
-        shares.append(float(np.hypot(tape_deviation(one.length_mm) / one.length_mm, off / lines)))
-    weight = 1.0 / np.square(shares)
-    pitch = float(np.average(pitches, weights=weight))
-    for value, share, (_, one) in zip(pitches, shares, known, strict=True):
+    values, shares, pitch = _told(camera, np.ones(2), known)
+    for value, share, (_, one) in zip(values, shares, known, strict=True):
         if abs(value / pitch - 1.0) > 2.0 * (share + 1e-3):
             raise CaptureRefused(
                 f'the known distances contradict each other: by "{one.text}" the lines are {value:.2f} mm '
                 f"apart, by all together {pitch:.2f} mm; measure them again, on the mat itself"
             )
-    return pitch, float(1.0 / np.sqrt(weight.sum()))
+    return pitch, float(1.0 / np.sqrt((1.0 / shares**2).sum()))
+
+
+def _told(
+    camera: Camera, mm_per_label: Points, known: Sequence[tuple[Points, Known]]
+) -> tuple[Points, Points, float]:
+    """By how much each known length is longer than it is seen (n,), relative deviations, weighted mean."""
+    values, shares = [], []
+    for pixels, one in known:
+        length, off = seen_distance(camera, pixels, mm_per_label)
+        values.append(one.length_mm / length)
+        shares.append(float(np.hypot(tape_deviation(one.length_mm) / one.length_mm, off / length)))
+    found, spread = np.array(values), np.array(shares)
+    return found, spread, float(np.average(found, weights=1.0 / spread**2))
+
+
+def scale_doubt(
+    camera: Camera, mm_per_label: Points, known: Sequence[tuple[Points, Known]], stated_share: float
+) -> float:
+    """Relative deviation of the lengths by a stated scale that known lengths have confirmed.
+
+    Statement and lengths together know the scale better than either; but the stated one is kept as it is,
+    so what their weighted mean would correct it by is added (JCGM 100:2008, F.2.4.5).
+    """
+    _, shares, told = _told(camera, mm_per_label, known)
+    stated, measured = 1.0 / stated_share**2, float((1.0 / shares**2).sum())
+    off = (told - 1.0) * measured / (stated + measured)
+    return float(np.hypot(1.0 / np.sqrt(stated + measured), off))
 
 
 def confirm(

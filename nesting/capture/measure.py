@@ -18,23 +18,26 @@ from nesting.capture.decode import Photo, read_photo
 from nesting.capture.finer import finer_seed
 from nesting.capture.flaws import flaws_of
 from nesting.capture.height import Stand, find_stand, lowered
-from nesting.capture.known import Known, confirm, on_picture, pitch_from
+from nesting.capture.known import Known, confirm, on_picture, pitch_from, scale_doubt
 from nesting.capture.lattice import Lattice, grow
 from nesting.capture.marks import Mark, OpenMark, find_holes, find_marks
-from nesting.capture.outline import Segmented, cells, segment
-from nesting.capture.pitches import Pitches, mean_pitch, refuse_odd, stretched
+from nesting.capture.outline import cells, segment
+from nesting.capture.pitches import Pitches, StatedPitch, mean_pitch, refuse_odd, stated_pitch, stretched
 from nesting.capture.plan import local_scale
 from nesting.capture.seeds import find_seeds
 from nesting.capture.shape import Edge, Kept, clean_polygon, keep
 from nesting.capture.trust import hold_out, refuse_unseen, refuse_unsteady, residuals
 from nesting.capture.uncertainty import (
+    LARGE_SHARE,
     USUAL_THICKNESS,
     area_parts,
     combined,
     edge_deviation,
+    mask_deviation,
     thickness_of,
     without_wall,
 )
+from nesting.capture.undecided import Undecided, find_undecided
 from nesting.errors import CaptureRefused
 from nesting.files.hide import Hide, Measured, Severity
 from nesting.rings import ring_from_points
@@ -67,6 +70,10 @@ class Measurement:
     holdout_side: str
     residual_p95_px: float
     straight_edges: tuple[Edge, ...]
+    doubts: Mapping[str, float] = field(default_factory=dict)
+    """The parts of the area's doubt by cause: one standard deviation each, mm²."""
+    undecided_pixels: Points = field(default_factory=lambda: np.zeros((0, 2)))
+    """Places (n, 2) px of the photograph that could be leather or mat."""
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
 
@@ -99,8 +106,8 @@ class Trust:
 
     ``sides`` are shares of the hide's sides that show grid; ``held`` the largest change of area (%) with a
     part of the evidence left out, and which part, None where nothing can be left out; ``share`` the standard
-    deviation of the area, as a share of it, that comes from the frame; ``edge_mm`` how far all of the outline
-    may lie in or out.
+    deviation of the area, as a share of it, that comes from the frame, and ``scale_share`` that of the mat's
+    pitch; ``edge_mm`` how far all of the outline may lie in or out.
     """
 
     sides: Mapping[str, float]
@@ -109,11 +116,12 @@ class Trust:
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     edge_mm: float | None = None
+    scale_share: float = 0.0
 
 
 def measure_photograph(
     path: Path,
-    pitch_mm: float | Pitches | None,
+    pitch_mm: float | Pitches | StatedPitch | None,
     *,
     name: str = "hide",
     weight_oz: tuple[float, float] | None = None,
@@ -125,8 +133,9 @@ def measure_photograph(
 ) -> Measurement:
     """Measure the hide on the photograph at ``path``; the mat's finest ruled lines are ``pitch_mm`` apart.
 
-    Two pitches are across and up in the picture. ``known`` lengths between points of the picture confirm the
-    pitch, or decide it where it is None. ``severity`` maps colours of flaw strokes ("red") to severities;
+    Two pitches are across and up in the picture; how well they are known goes into the doubt. ``known``
+    lengths between points of the picture confirm the pitch, or decide it where it is None.
+    ``severity`` maps colours of flaw strokes ("red") to severities;
     others are ``weak``. ``progress`` is called with what is done next. Raises InputError for a file that is
     no image and CaptureRefused, with the reason and the mend, for a photograph that cannot carry the
     measurement or that contradicts what is stated.
@@ -139,7 +148,8 @@ def measure_photograph(
     ends = _ends(known, photo, size)
     say("finding the mat's grid")
     lattice = find_lattice(photo)
-    pitches, pitch_share = _pitches(lattice, pitch_mm, ends)
+    stated = stated_pitch(pitch_mm)
+    pitches, pitch_share = _pitches(lattice, stated, ends)
     pitch = mean_pitch(pitches)
     say("finding the hide")
     segmented = segment(photo.image, lattice, pitch)
@@ -148,13 +158,17 @@ def measure_photograph(
     change, side = hold_out(segmented, lattice, pitch)
     refuse_unsteady(change, side)
     share = max(abs(change) / 100.0, 2e-4)
-    notes = confirm(lattice.camera, np.array(pitches), ends, 0.5 * share, _scale_words(pitch_mm, pitch))
+    lengths = float(np.hypot(0.5 * share, pitch_share))
+    notes = confirm(lattice.camera, np.array(pitches), ends, lengths, _scale_words(stated, pitch))
+    if stated is not None and ends:
+        pitch_share = scale_doubt(lattice.camera, np.array(pitches), ends, pitch_share)
     say("looking for flaw marks")
     holes = find_holes(segmented)
     loops, open_marks = find_marks(segmented, holes)
-    share = float(np.hypot(share, 2.0 * pitch_share))
-    trust = Trust(sides, (change, side), share, tuple(notes), edge_mm=segmented.edge_mm)
-    undecided = undecided_length(segmented)
+    trust = Trust(
+        sides, (change, side), share, tuple(notes), edge_mm=segmented.edge_mm, scale_share=2.0 * pitch_share
+    )
+    undecided = find_undecided(segmented, lattice.camera, pitch)
     framed = stretched(lattice, segmented, holes + loops, open_marks, pitches)
     found = assembled(photo, framed[0], framed[1].outline, pitch, wishes, trust, *framed[2:], undecided)
     return _over_mat(found, pitches)
@@ -182,11 +196,11 @@ def _ends(known: Sequence[Known], photo: Photo, size: tuple[int, int]) -> list[t
 
 
 def _pitches(
-    lattice: Lattice, stated: float | Pitches | None, ends: list[tuple[Points, Known]]
+    lattice: Lattice, stated: StatedPitch | None, ends: list[tuple[Points, Known]]
 ) -> tuple[Pitches, float]:
-    """The two pitches (mm), and their relative deviation: 0 where they are stated: taken on trust."""
+    """The two pitches (mm), and the relative deviation of lengths that comes from them."""
     if stated is not None:
-        return (stated, stated) if isinstance(stated, float | int) else stated, 0.0
+        return stated.pitches, stated.share(np.ptp(lattice.labels, axis=0))
     if not ends:
         raise CaptureRefused(
             "the pitch of the mat is never guessed: state it, or a known distance between two points"
@@ -196,12 +210,13 @@ def _pitches(
     return (pitch, pitch), share
 
 
-def _scale_words(stated: float | Pitches | None, pitch: float) -> str:
+def _scale_words(stated: StatedPitch | None, pitch: float) -> str:
     if stated is None:
         return f"a pitch of {pitch:.3f} mm"
-    if isinstance(stated, float | int) or stated[0] == stated[1]:
+    across, up = stated.pitches
+    if across == up:
         return f"the pitch of {pitch:g} mm"
-    return f"the pitches of {stated[0]:g} mm across and {stated[1]:g} mm up"
+    return f"the pitches of {across:g} mm across and {up:g} mm up"
 
 
 def find_lattice(photo: Photo) -> Lattice:
@@ -231,12 +246,12 @@ def find_lattice(photo: Photo) -> Lattice:
 
 def assembled(
     photo: Photo, lattice: Lattice | Anchors, outline_on_mat: Points, pitch: float, wishes: Wishes,
-    trust: Trust, marks: list[Mark], open_marks: list[OpenMark], undecided: float,
+    trust: Trust, marks: list[Mark], open_marks: list[OpenMark], undecided: Undecided,
 ) -> Measurement:  # fmt: skip
     """The measured hide from what was found: outline (n, 2) and marks in mm as seen against the mat.
 
-    ``undecided`` is the length (mm) of outline that was hard to tell from the mat. Raises CaptureRefused
-    where an arrow for the spine is wished and none was drawn.
+    ``undecided`` is what could be leather or mat. Raises CaptureRefused where an arrow for the spine is
+    wished and none was drawn.
     """
     arrow = None
     if wishes.spine_colour is not None:
@@ -253,6 +268,7 @@ def assembled(
     scale = float(local_scale(lattice.camera, pitch, outline_on_mat.mean(axis=0)[None])[0])
     edge_mm = edge_deviation(trust.edge_mm, scale)
     parts = area_parts(polygon, ring, trust.share, edge_mm, stand, stated)
+    parts |= {"mask": mask_deviation(undecided.area_mm2), "pitch": float(polygon.area) * trust.scale_share}
     measured = Measured(
         best_area_mm2=float(polygon.area),
         inside_area_mm2=float(shapely.Polygon(outline).area),
@@ -262,7 +278,7 @@ def assembled(
         residual_px=rms,
         holdout_area_pct=None if trust.held is None else trust.held[0],
         thickness_mm=thickness,
-        undecided_mm=undecided,
+        undecided_mm=undecided.length_mm,
         image_sha256=photo.sha256,
     )
     flaws = flaws_of(marks, open_marks, wishes.severity, stand, thickness, corner, outline)
@@ -273,10 +289,13 @@ def assembled(
         spine=None if arrow is None else _segment(lowered(arrow, stand, thickness) - corner),
     )  # fmt: skip
     notes, warnings = _remarks(photo, lattice, measured, wishes, trust, open_marks, corner)
+    if parts["mask"] > LARGE_SHARE * measured.best_area_mm2:
+        warnings = (*warnings, _undecided_words(undecided, measured))
     return Measurement(
         hide, photo, lattice, stand, pitch, thickness, corner,
         lattice.camera.project(outline_on_mat / pitch), tuple(open_marks), trust.sides,
-        "none" if trust.held is None else trust.held[1], p95, straight, notes, warnings,
+        "none" if trust.held is None else trust.held[1], p95, straight, parts, undecided.pixels,
+        notes, warnings,
     )  # fmt: skip
 
 
@@ -291,15 +310,13 @@ def _moved(edge: Edge, corner: Points) -> Edge:
     return (x0 - x, y0 - y), (x1 - x, y1 - y)
 
 
-def undecided_length(segmented: Segmented) -> float:
-    """Length (mm) of outline where leather and mat look so alike that noise places the edge."""
-    s = segmented
-    at = np.round(s.plan.to_pixels(s.outline)).astype(int)
-    rows = np.clip(at[:, 1], 0, s.plan.rows - 1)
-    columns = np.clip(at[:, 0], 0, s.plan.columns - 1)
-    faint = s.separation[rows, columns] < 2.0
-    step = np.hypot(*(np.roll(s.outline, -1, axis=0) - s.outline).T)
-    return float(step[faint].sum())
+def _undecided_words(undecided: Undecided, measured: Measured) -> str:
+    return (
+        f"{undecided.area_mm2 / 100:.0f} cm² along the edge "
+        f"({undecided.area_mm2 / measured.best_area_mm2:.1%}) could be leather or mat (shadow, glare, or "
+        "leather of the mat's colour) and widen the doubt; they are dotted green on the overlay: look "
+        "there, or photograph again in even light or on a mat of another colour"
+    )
 
 
 def _remarks(
@@ -325,11 +342,6 @@ def _remarks(
             warnings.append(
                 f"little grid shows on the {side} of the hide; the other three sides carry the measurement"
             )
-    if measured.undecided_mm > 30.0:
-        warnings.append(
-            f"along {measured.undecided_mm:.0f} mm of edge the leather looks like the mat; "
-            "check the overlay there"
-        )
     for mark in open_marks:
         x, y = mark.at[0] - corner[0], mark.at[1] - corner[1]
         warnings.append(

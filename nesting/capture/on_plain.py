@@ -16,11 +16,12 @@ from nesting.capture.decode import Photo, read_photo
 from nesting.capture.ground import Ground, refuse_out_of_ground, segment_on_ground
 from nesting.capture.known import Known, on_picture, tape_deviation
 from nesting.capture.marks import find_holes, find_marks
-from nesting.capture.measure import Measurement, Progress, Trust, Wishes, assembled, undecided_length
+from nesting.capture.measure import Measurement, Progress, Trust, Wishes, assembled
 from nesting.capture.outline import Segmented
 from nesting.capture.plan import local_scale
 from nesting.capture.targets import FIELD_MM, PAPER_HIGH, PAPER_LOW, Sheet, find_sheets
 from nesting.capture.trust import LEAST_PX_PER_MM, refuse_unsteady, ring_area, thinned
+from nesting.capture.undecided import find_undecided
 from nesting.errors import CaptureRefused, InputError
 from nesting.files.hide import Severity
 from nesting.units import parse_length, split_sizes
@@ -112,7 +113,7 @@ def finished(
     """The measured hide with its flaws, from its outline on a plain ground."""
     holes = find_holes(segmented)
     loops, open_marks = find_marks(segmented, holes)
-    undecided = undecided_length(segmented)
+    undecided = find_undecided(segmented, anchors.camera, 1.0)
     marks = holes + loops
     return assembled(photo, anchors, segmented.outline, 1.0, wishes, trust, marks, open_marks, undecided)
 

@@ -17,6 +17,7 @@ LONG_SIDE = 2000
 OUTLINE: Colour = (255, 64, 255)  # BGR; magenta stands off every leather and every mat
 STRAIGHT: Colour = (255, 255, 0)
 GRID: Colour = (0, 220, 255)
+UNDECIDED: Colour = (80, 255, 80)
 SEVERITY: dict[str, Colour] = {"hole": (0, 0, 255), "weak": (0, 140, 255), "blemish": (0, 235, 235)}
 
 
@@ -28,7 +29,8 @@ def overlay_png(m: Measurement) -> bytes:
     image = cv.resize(photo, round(width * factor), round(height * factor), area=True)
     canvas = np.ascontiguousarray(image)
     seen = (m.outline_pixels + 0.5) * factor - 0.5
-    _grid(canvas, m)
+    _dots(canvas, m, m.lattice.points, GRID)
+    _dots(canvas, m, m.undecided_pixels, UNDECIDED)
     cv.draw_lines(canvas, [seen], 3, (0, 0, 0), True)
     cv.draw_lines(canvas, [seen], 2, OUTLINE, True)
     for edge in m.straight_edges:
@@ -43,15 +45,15 @@ def overlay_png(m: Measurement) -> bytes:
     return cv.encode_png(canvas)
 
 
-def _grid(canvas: NDArray[np.uint8], m: Measurement) -> None:
-    """A dot on each intersection that was read."""
+def _dots(canvas: NDArray[np.uint8], m: Measurement, points: Points, colour: Colour) -> None:
+    """A dot on each of the points (n, 2) px of the photograph: intersections that were read, and the like."""
     factor = canvas.shape[1] / m.photo.image.shape[1]
-    at = np.round((m.lattice.points + 0.5) * factor - 0.5).astype(int)
+    at = np.round((points + 0.5) * factor - 0.5).astype(int)
     ok = (at > 0).all(axis=1) & (at < [canvas.shape[1] - 1, canvas.shape[0] - 1]).all(axis=1)
     for dx, dy in ((0, 0), (1, 0), (0, 1), (1, 1)):
         canvas[
             np.minimum(at[ok, 1] + dy, canvas.shape[0] - 1), np.minimum(at[ok, 0] + dx, canvas.shape[1] - 1)
-        ] = GRID
+        ] = colour
 
 
 def _flaws(canvas: NDArray[np.uint8], m: Measurement) -> None:

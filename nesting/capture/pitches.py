@@ -6,11 +6,13 @@ is stretched to the two pitches.
 
 from __future__ import annotations
 
-from dataclasses import replace
+import re
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from nesting.capture.known import tape_deviation
 from nesting.capture.lattice import Lattice
 from nesting.capture.marks import Mark, OpenMark
 from nesting.capture.outline import Segmented
@@ -24,12 +26,45 @@ MOST_UNEVEN = 0.05
 LEAST_MM, MOST_MM = 2.0, 500.0
 
 
-def parse_pitches(text: str) -> Pitches:
-    """``1 in``, or ``25.4 mm x 25.2 mm`` across and up in the picture. Raises InputError."""
-    parts = split_sizes(text)
-    if len(parts) > 2:
+@dataclass(frozen=True)
+class StatedPitch:
+    """``pitches`` across and up, mm, as a person states them, good to ``within_mm`` where that is stated."""
+
+    pitches: Pitches
+    within_mm: float | None = None
+
+    def share(self, lines: Points) -> float:
+        """Relative deviation of lengths; ``lines`` (2,) of the grid are seen across and up.
+
+        Limits that are stated are taken as evenly spread between (JCGM 100:2008, clause 4.3.7). Else the
+        pitch is taken to have been measured by tape over the grid that is seen: the longer way where one
+        pitch is stated for both. The same tape errs both ways alike.
+        """
+        both = np.array(self.pitches)
+        if self.within_mm is not None:
+            return float((self.within_mm / np.sqrt(3.0) / both).mean())
+        tape = np.array([tape_deviation(float(v)) / v for v in both * lines])
+        return float(tape.min() if both[0] == both[1] else tape.mean())
+
+
+def stated_pitch(pitch: float | Pitches | StatedPitch | None) -> StatedPitch | None:
+    """A number for both ways, a pair, or a statement; None stays."""
+    if pitch is None or isinstance(pitch, StatedPitch):
+        return pitch
+    return StatedPitch(pitch if isinstance(pitch, tuple) else (float(pitch), float(pitch)))
+
+
+def parse_pitches(text: str) -> StatedPitch:
+    """``1 in``, or ``25.4 mm x 25.2 mm`` across and up in the picture; ``1 in +/- 0.02 mm`` says how sure.
+
+    Raises InputError.
+    """
+    plain, *limits = re.split(r"±|\+/-|\+-", text)
+    parts = split_sizes(plain)
+    if len(parts) > 2 or len(limits) > 1:
         raise InputError(
-            f'"{text}" is not understood; write one pitch, like 1 in, or two, like 25.4 mm x 25.2 mm'
+            f'"{text}" is not understood; write one pitch, like 1 in, or two, like 25.4 mm x 25.2 mm; '
+            "and how sure it is, if you know, like 25.4 mm +/- 0.02 mm"
         )
     sizes = [parse_length(part, positive=True) for part in parts]
     across, up = sizes[0], sizes[-1]
@@ -40,7 +75,13 @@ def parse_pitches(text: str) -> Pitches:
             f'"{text}": the two pitches differ by more than {MOST_UNEVEN:.0%}; they are for one mat that is '
             "printed a little unevenly; measure both again over a long stretch"
         )
-    return across, up
+    within = parse_length(limits[0], positive=True) if limits else None
+    if within is not None and within > MOST_UNEVEN * min(across, up):
+        raise InputError(
+            f'"{text}": a pitch that is only good to {within:g} mm is too unsure to measure by; measure it '
+            "over many lines and divide"
+        )
+    return StatedPitch((across, up), within)
 
 
 def refuse_odd(pitch: float) -> None:

@@ -25,6 +25,9 @@ WALL = (0.5, 0.29)
 """Share of the cut edge's side that was taken for leather, and its deviation: anything from none to all
 (a uniform distribution of width 1, JCGM 100:2008, clause 4.3.7)."""
 
+LARGE_SHARE = 2e-3
+"""Of the area: a part of the doubt (one deviation) worth a warning."""
+
 
 def thickness_of(stated_mm: float | None, weight_oz: tuple[float, float] | None) -> tuple[float, float]:
     """Thickness (mm) of the leather and its standard deviation, from what the person states."""
@@ -69,6 +72,14 @@ def area_parts(
         "edge": float(polygon.length) * edge_mm,
         "wall": WALL[1] * float((wall * step).sum()),
     }
+
+
+def mask_deviation(undecided_mm2: float) -> float:
+    """Deviation (mm²) of an area whose true value may lie anywhere between two contours so far apart.
+
+    Evenly spread between the two bounds, not symmetric about the estimate (JCGM 100:2008, clause 4.3.8).
+    """
+    return float(undecided_mm2 / np.sqrt(12.0))
 
 
 def combined(parts: dict[str, float]) -> float:

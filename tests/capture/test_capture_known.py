@@ -7,9 +7,17 @@ import pytest
 
 from nesting.capture.arrow import take_arrow
 from nesting.capture.camera import Camera, image_frame
-from nesting.capture.known import Known, confirm, on_picture, parse_known, pitch_from, tape_deviation
+from nesting.capture.known import (
+    Known,
+    confirm,
+    on_picture,
+    parse_known,
+    pitch_from,
+    scale_doubt,
+    tape_deviation,
+)
 from nesting.capture.marks import Mark, OpenMark
-from nesting.capture.pitches import mean_pitch, parse_pitches
+from nesting.capture.pitches import StatedPitch, mean_pitch, parse_pitches, stated_pitch
 from nesting.errors import CaptureRefused, InputError
 
 
@@ -97,17 +105,46 @@ def test_a_picture_read_at_half_its_size_keeps_its_points() -> None:
 
 
 def test_pitches_as_typed() -> None:
-    assert parse_pitches("1 in") == (25.4, 25.4)
-    assert parse_pitches("25.4 mm x 25.2 mm") == (25.4, 25.2)
-    assert parse_pitches("1 in × 25.3 mm") == (25.4, 25.3)
+    assert parse_pitches("1 in") == StatedPitch((25.4, 25.4))
+    assert parse_pitches("25.4 mm x 25.2 mm") == StatedPitch((25.4, 25.2))
+    assert parse_pitches("1 in × 25.3 mm") == StatedPitch((25.4, 25.3))
+    for sign in ("±", "+/-", "+-"):
+        assert parse_pitches(f"1 in {sign} 0.02 mm") == StatedPitch((25.4, 25.4), 0.02)
     assert mean_pitch((25.0, 25.0)) == 25.0
     assert mean_pitch((25.4, 25.2)) ** 2 == pytest.approx(25.4 * 25.2)
 
 
-@pytest.mark.parametrize("text", ["25.4 mm x 12.7 mm", "1 x 2 x 3 mm", "25.4 mm x", "0.5 mm", "25.4"])
+@pytest.mark.parametrize(
+    "text", ["25.4 mm x 12.7 mm", "1 x 2 x 3 mm", "25.4 mm x", "0.5 mm", "25.4", "1 in ± 0.02", "1 in ± 2 mm",
+             "1 in ± 1 mm ± 1 mm"],
+)  # fmt: skip
 def test_pitches_that_are_none(text: str) -> None:
     with pytest.raises(InputError):
         parse_pitches(text)
+
+
+def test_a_stated_pitch_is_as_good_as_a_tape_over_the_grid_that_is_seen() -> None:
+    tape = {span: tape_deviation(span) / span for span in (1000.0, 600.0)}
+    assert StatedPitch((10.0, 10.0)).share(np.array([100.0, 60.0])) == pytest.approx(tape[1000.0])
+    two = StatedPitch((10.0, 10.1)).share(np.array([100.0, 600.0 / 10.1]))
+    assert two == pytest.approx(0.5 * (tape[1000.0] + tape[600.0]))
+
+
+def test_limits_stated_with_a_pitch_are_evenly_spread_between() -> None:
+    # JCGM 100:2008, clause 4.3.7: half width over the root of three.
+    assert StatedPitch((25.0, 25.0), 0.05).share(np.array([9.0, 9.0])) == pytest.approx(0.002 / np.sqrt(3))
+    assert stated_pitch(10) == stated_pitch((10.0, 10.0)) == StatedPitch((10.0, 10.0))
+    assert stated_pitch(None) is None
+
+
+def test_a_known_distance_narrows_the_doubt_of_a_pitch_that_it_agrees_with() -> None:
+    ends, both = with_ends(known(1016.0)), np.array([25.4, 25.4])
+    alone = pitch_from(flat(20.0), ends)[1]
+    told = scale_doubt(flat(20.0), both, ends, alone)
+    assert told == pytest.approx(alone / np.sqrt(2), rel=1e-6)
+    # Half of what the distance is off, as both are equally sure, is left uncorrected and counts as doubt.
+    off = scale_doubt(flat(20.0), both / 1.002, ends, alone)
+    assert off == pytest.approx(np.hypot(alone / np.sqrt(2), 0.001), rel=0.02)
 
 
 # ------------------------------------------------------------------------------------- the arrow

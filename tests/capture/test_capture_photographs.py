@@ -117,8 +117,28 @@ def test_thickness_not_stated_widens_the_uncertainty(plain: Rendered, measured: 
     unstated = measure_photograph(plain.path, 10.0)
     assert unstated.hide.measured is not None
     assert measured.hide.measured is not None
-    assert unstated.hide.measured.area_u_mm2 > 1.5 * measured.hide.measured.area_u_mm2
+    assert unstated.hide.measured.area_u_mm2 > 1.1 * measured.hide.measured.area_u_mm2
+    assert unstated.doubts["thickness"] > 4.0 * measured.doubts["thickness"]
     assert any("no weight or thickness" in text for text in unstated.warnings)
+
+
+def test_the_doubt_is_the_root_of_its_parts_squares(measured: Measurement) -> None:
+    assert measured.hide.measured is not None
+    assert set(measured.doubts) == {"frame", "thickness", "edge", "wall", "mask", "pitch"}
+    root = np.sqrt(sum(part**2 for part in measured.doubts.values()))
+    assert measured.hide.measured.area_u_mm2 == pytest.approx(2.0 * root)
+    # A clear photograph of a mat whose pitch a tape told: mostly the tape.
+    assert measured.doubts["mask"] < 0.2 * measured.doubts["pitch"]
+
+
+def test_glare_that_blows_out_the_edge_is_within_the_doubt(render) -> None:  # type: ignore[no-untyped-def]
+    photo = render(small_scene(mat="grey-light", leather="white", strokes=(), glare=0.5))
+    m = measure_photograph(photo.path, 10.0, thickness_mm=1.5)
+    assert m.hide.measured is not None
+    assert abs(m.hide.measured.best_area_mm2 - photo.area) < m.hide.measured.area_u_mm2
+    assert max(m.doubts, key=lambda cause: m.doubts[cause]) == "mask"
+    assert any("could be leather or mat" in text for text in m.warnings)
+    assert len(m.undecided_pixels) > 100
 
 
 def test_no_hide_is_refused(render) -> None:  # type: ignore[no-untyped-def]

@@ -207,7 +207,7 @@ def test_each_way_is_chosen_by_its_options() -> None:
     from nesting.capture.on_plain import measure_with_targets
 
     mat = way_of("1 in", False, None, None, None, [])
-    assert (mat.func, mat.keywords["pitch_mm"]) == (measure_photograph, (25.4, 25.4))
+    assert (mat.func, mat.keywords["pitch_mm"].pitches) == (measure_photograph, (25.4, 25.4))
     sheets = way_of(None, True, None, None, None, ["A B 600 mm"])
     assert sheets.func is measure_with_targets
     assert sheets.keywords["known"][0].length_mm == 600.0
