@@ -24,14 +24,16 @@ Doubles = NDArray[np.float64]
 @dataclass(frozen=True)
 class Doubt:
     """What counts little: shares by which a shadow may darken the mat and the tone of the leather may
-    change, and how far (in parts of the difference) colour without lightness is distrusted."""
+    change, how far (in parts of the difference) colour without lightness is distrusted, and by what share of
+    the mat's lightness a compressed file, or light of another hue, may change any colour."""
 
     shadow: float
     tone: float
     colour: float
+    cast: float = 0.0
 
 
-SORTING = Doubt(0.35, 0.12, 0.0)
+SORTING = Doubt(0.35, 0.12, 0.0, 0.04)
 """To say what is mat and what is leather: a shadow must not count."""
 PLACING = Doubt(0.04, 0.04, 0.3)
 """To place the edge, between levels learned on both its sides: JPEG files keep colour at half the
@@ -91,6 +93,7 @@ class Fields:
         cov = self.noise**2 * np.eye(3) + doubt.shadow**2 * _outer(m) + doubt.tone**2 * _outer(lea)
         hue = np.eye(3) - np.outer(_LIGHTNESS, _LIGHTNESS)
         cov = cov + doubt.colour**2 * (d * d).sum(axis=-1)[..., None, None] * hue
+        cov = cov + (doubt.cast * m.mean(axis=-1))[..., None, None] ** 2 * np.eye(3)
         ink = self.ink.astype(np.float64)
         off, gap_off = _fisher(cov, d)
         on, gap_on = _fisher(cov + _outer(ink), d)
@@ -212,7 +215,7 @@ def unlike_mat(
     """For pixels (row, column) of a plan image: whether the mat, in any shadow, cannot look like this."""
     mat = _at(fields.mat, linear, rows, columns)
     # Colour noise grows where the picture is compressed; a tenth of the mat's own lightness is allowed.
-    return _unlike(mat, linear[rows, columns], fields.noise + 0.04 * mat.mean(axis=1), SORTING.shadow)
+    return _unlike(mat, linear[rows, columns], fields.noise + SORTING.cast * mat.mean(axis=1), SORTING.shadow)
 
 
 def unlike_leather(

@@ -59,7 +59,10 @@ def _whole(s: Segmented, linear: Floats, sure: Flags, window: tuple[slice, slice
         linear, s.fields, rows + window[0].start, columns + window[1].start
     )
     parts, _, _ = cv.components(odd, eight=False)
-    return np.isin(parts, np.unique(parts[sure]))
+    whole = np.isin(parts, np.unique(parts[sure]))
+    # A ruled line of the leather's own colour, close to the rim, leaves a notch.
+    notch = NARROW * s.plan.scale
+    return np.asarray(cv.erode(cv.dilate(whole, notch), notch) > 0, np.bool_)
 
 
 def _is_hole(sure: Flags, whole: Flags, scale: float) -> bool:

@@ -19,7 +19,7 @@ from nesting.capture.joins import Joins, find_joins
 from nesting.capture.masks import fill_holes
 from nesting.capture.outline import Segmented
 from nesting.capture.plan import Points
-from nesting.capture.strokes import SHORTEST, WIDEST, Sheet, find_strokes
+from nesting.capture.strokes import SHORTEST, SURE, WIDEST, Sheet, find_strokes
 from nesting.capture.thin import thinned
 from nesting.capture.words import name_of
 from nesting.capture.zones import ALONG_EDGE, zone_ring
@@ -28,6 +28,7 @@ Flags = NDArray[np.bool_]
 Floats = NDArray[np.float32]
 
 SMALLEST_LOOP = 30.0  # mm²
+CREVICE = 2.0  # px: a narrower one between two strokes is closed
 NOTCH = 3.0  # mm: a zone's border follows no notch narrower than twice this, as at a gap in the stroke
 
 
@@ -74,11 +75,13 @@ def marks_on(sheet: Sheet) -> tuple[list[Mark], list[OpenMark]]:
     least = SMALLEST_LOOP * sheet.plan.scale**2
     inside = [k for k in range(1, len(stats)) if k != main and least <= stats[k, 4] <= 0.25 * stats[main, 4]]
     used = np.zeros_like(joined)
-    loops = [_loop(sheet, labels == k, joined, joins, stats[k], used) for k in inside]
+    loops = [_loop(sheet, labels == k, lines, joined, joins, stats[k], used) for k in inside]
     return loops, _open_marks(sheet, lines, used)
 
 
-def _loop(sheet: Sheet, region: Flags, joined: Flags, joins: Joins, stat: NDArray[Any], used: Flags) -> Mark:
+def _loop(
+    sheet: Sheet, region: Flags, lines: Flags, joined: Flags, joins: Joins, stat: NDArray[Any], used: Flags
+) -> Mark:
     """The zone of one loop: its inside, its stroke, and the uncertainty."""
     scale = sheet.plan.scale
     pad = round((WIDEST + ALONG_EDGE + 2) * scale)
@@ -91,9 +94,12 @@ def _loop(sheet: Sheet, region: Flags, joined: Flags, joins: Joins, stat: NDArra
     touching = np.unique(labels[near & (labels > 0)])
     mine = np.isin(labels, touching)
     used[window] |= mine
-    reach = cv.dilate(inside, _width(joined[window], near) + 1.5 * scale) > 0
+    broad = _width(joined[window], near)
+    reach = cv.dilate(inside, broad + 1.5 * scale) > 0
+    reach |= _merged(mine, reach, 0.7 * broad)
     stroke = mine & reach & _core(sheet.strength[window], scale)
-    zone = inside | stroke | (joins.patches[window] & reach)
+    drawn = _at_full_width(lines[window] & mine & reach, stroke, scale)
+    zone = inside | stroke | drawn | (joins.patches[window] & reach)
     notch = NOTCH * scale
     zone = fill_holes(cv.erode(cv.dilate(zone, notch), notch)) > 0
     ring = zone_ring(zone, (r0, c0), sheet.plan, ~sheet.free[window])
@@ -103,6 +109,30 @@ def _loop(sheet: Sheet, region: Flags, joined: Flags, joins: Joins, stat: NDArra
 def _core(strength: Floats, scale: float) -> Flags:
     """Pixels at least a third as strong as the strongest near by: of a strong stroke its soft sides go."""
     return np.asarray(strength > cv.largest_near(strength, 2.0 * scale) / 3.0, np.bool_)
+
+
+def _merged(mine: Flags, reach: Flags, radius: float) -> Flags:
+    """The places within ``radius`` px of where strokes run together, from within reach of a loop's inside.
+
+    Two strokes that meet at a small angle leave no inside between them long before they end.
+    """
+    closed = cv.erode(cv.dilate(mine, CREVICE), CREVICE)
+    thick = cv.dilate(cv.erode(closed, radius), radius) & mine
+    labels, _, _ = cv.components(thick)
+    touching = np.unique(labels[reach & (labels > 0)])
+    return np.asarray(cv.dilate(np.isin(labels, touching), radius) > 0, np.bool_)
+
+
+def _at_full_width(lines: Flags, stroke: Flags, scale: float) -> Flags:
+    """Thin lines (rows, columns) at the usual width of the stroke that they run along.
+
+    Where a stroke is interrupted, or faint in a shadow, what is seen of it is narrower than what was drawn.
+    """
+    if not (lines & stroke).any():
+        return stroke
+    # Distances end in the middle of the first pixel beside the stroke.
+    half = float(np.median(cv.distance(stroke)[lines & stroke])) - 0.6
+    return np.asarray(cv.dilate(lines, min(half, 0.5 * WIDEST * scale)) > 0, np.bool_)
 
 
 def _width(strokes: Flags, near: Flags) -> float:
@@ -127,6 +157,9 @@ def _open_marks(sheet: Sheet, lines: Flags, used: Flags) -> list[OpenMark]:
         left, top, width, height, _ = (int(v) for v in stats[k])
         window = np.s_[top : top + height, left : left + width]
         part = labels[window] == k
+        # What encloses nothing must be plain to see: mottled leather beside a shadow's edge is not.
+        if np.percentile(sheet.strength[window][part], 75) < SURE:
+            continue
         ring = zone_ring(part, (top, left), sheet.plan)
         x, y = sheet.plan.to_mm(centres[k][None])[0]
         out.append(OpenMark(ring, colour_name(sheet, part, window), float(length[k]), (float(x), float(y))))
@@ -138,7 +171,7 @@ def colour_name(sheet: Sheet, part: Flags, window: Any) -> str:
     strength = np.where(part, sheet.strength[window], 0.0)
     if not part.any():
         return "faint"
-    core = strength >= np.percentile(strength[part], 75)
-    colour = np.median(sheet.linear[window][core & part], axis=0).astype(np.float64)
-    leather = np.median(sheet.leather[window][core & part], axis=0).astype(np.float64)
+    strong = strength >= np.percentile(strength[part], 75)
+    colour = np.median(sheet.linear[window][strong & part], axis=0).astype(np.float64)
+    leather = np.median(sheet.leather[window][strong & part], axis=0).astype(np.float64)
     return name_of(colour[::-1], leather[::-1])

@@ -53,7 +53,9 @@ def find_strokes(s: Segmented, holes: list[Points]) -> Sheet:
     half = 0.5 / scale - 0.5 / s.plan.scale
     plan = Plan(s.plan.left + half, s.plan.top - half, scale, columns, rows)
     linear = to_linear(cv.resize(s.image, columns, rows, area=True))
-    mask = cv.resize(s.mask.astype(np.float32), columns, rows, area=True) > 0.99
+    # The mask may lie some pixels off the edge that was placed; beside either it is no leather.
+    placed = cv.fill_polygons(s.plan.shape, [s.plan.to_pixels(s.outline)]) & s.mask
+    mask = cv.resize(placed.astype(np.float32), columns, rows, area=True) > 0.99
     free = cv.erode(mask, 1.6 * scale) > 0
     if holes:
         open_ = cv.fill_polygons(plan.shape, [plan.to_pixels(ring) for ring in holes])
@@ -159,7 +161,10 @@ def _coded(linear: Floats) -> Floats:
 
 
 def _narrow(strength: Floats, free: Flags, scale: float) -> Flags:
-    """Narrow, long parts that are unlike the leather (hysteresis threshold)."""
+    """Narrow, long parts that are unlike the leather (hysteresis threshold).
+
+    Their breadth is that at half their strength.
+    """
     weak = free & (strength > WEAK)
     labels, stats, _ = cv.components(weak)
     best = np.zeros(len(stats))
@@ -168,5 +173,6 @@ def _narrow(strength: Floats, free: Flags, scale: float) -> Flags:
     keep = (best > SURE) & long_
     keep[0] = False
     strokes = keep[labels]
-    broad = cv.erode(strokes, 0.5 * WIDEST * scale) > 0
+    half = strokes & (strength > 0.5 * cv.largest_near(strength, 0.5 * WIDEST * scale))
+    broad = cv.erode(half, 0.5 * WIDEST * scale) > 0
     return np.asarray(strokes & (cv.dilate(broad, 0.5 * WIDEST * scale + 1) == 0), np.bool_)

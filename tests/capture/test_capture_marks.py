@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import shapely
 
-from nesting.capture.marks import marks_on
+from nesting.capture.marks import _at_full_width, _merged, marks_on
 from nesting.capture.plan import Plan
 from nesting.capture.strokes import Sheet, _narrow, _strength
 from nesting.capture.words import name_of
@@ -92,6 +92,54 @@ def test_the_edge_of_the_hide_closes_a_loop_right_up_to_it() -> None:
     leather = shapely.box(left, 3.0, right, ROWS / SCALE - 3.0)
     true = shapely.Polygon(PLAN.to_mm(line)).buffer(2.0 / SCALE).intersection(leather)
     assert shapely.Polygon(loops[0].outline).covers(true)
+
+
+def test_the_soft_sides_of_a_strong_stroke_do_not_make_it_broad() -> None:
+    # On dark leather what lens and file smear of a bright stroke is above the threshold for 6 mm each way.
+    away = np.abs(np.arange(ROWS) - 100.0)[:, None] / SCALE
+    strength = np.broadcast_to(60.0 * np.exp(-((away / 3.8) ** 2)), (ROWS, COLUMNS)).astype(np.float32)
+    free = np.ones((ROWS, COLUMNS), bool)
+    assert _narrow(strength, free, SCALE)[100].all()
+    # A patch as broad as that all over is none.
+    assert not _narrow(np.where(away < 6.0, strength * 0 + 30.0, 0.0).astype(np.float32), free, SCALE).any()
+
+
+@pytest.mark.parametrize(("strength", "number"), [(6.5, 0), (12.0, 1)])
+def test_what_encloses_nothing_must_be_plain_to_see(strength: float, number: int) -> None:
+    strokes = np.zeros((ROWS, COLUMNS), bool)
+    strokes[90:96, 80:140] = True
+    shown = np.where(strokes, strength, 0.0).astype(np.float32)
+    shown[93, 100:105] = 9.0
+    bare = sheet(np.array([[-50.0, -50.0], [-40.0, -40.0]]), 1.0)
+    loops, left = marks_on(Sheet(PLAN, bare.free, strokes, shown, bare.linear, bare.leather))
+    assert (len(loops), len(left)) == (0, number)
+
+
+def test_a_stroke_keeps_its_width_where_little_is_seen_of_it() -> None:
+    stroke = np.zeros((60, 120), bool)
+    stroke[27:34, 5:115] = True
+    seen = stroke.copy()
+    seen[27:30, 50:60] = seen[31:34, 50:60] = False
+    line = np.zeros_like(stroke)
+    line[30, 9:111] = True
+    drawn = _at_full_width(line, seen, SCALE)
+    assert drawn[27:34, 50:60].all()
+    assert not drawn[:26].any()
+    assert not drawn[35:].any()
+
+
+def test_strokes_that_run_together_belong_to_the_loop_right_to_their_end() -> None:
+    # Two strokes of 6 px that meet in a point: their inside ends where they touch.
+    mine = np.zeros((100, 60), np.uint8)
+    cv2.line(mine, (10, 5), (29, 90), 1, 6)
+    cv2.line(mine, (50, 5), (31, 90), 1, 6)
+    reach = np.zeros(mine.shape, bool)
+    reach[:72] = True
+    reach |= _merged(mine > 0, reach, 0.7 * 6)
+    assert reach[:90][mine[:90] > 0].all()
+    lone = np.zeros((100, 60), np.uint8)
+    cv2.line(lone, (30, 5), (30, 90), 1, 6)
+    assert not _merged(lone > 0, np.arange(100)[:, None] < np.full(60, 40), 0.7 * 6).any()
 
 
 def test_the_edge_of_a_shadow_is_no_stroke() -> None:
