@@ -112,6 +112,7 @@ def run(
     kept_price = None if price is None else typed(parse_price, price, "--price")
     stamped = None if stamp is None else typed(partial(parse_area, positive=True), stamp, "--stamp")
     colour = arrow_colour(spine)
+    refuse_no_spine(None if colour else spine)
     labels = Labels(cut, kept_tannage, kept_price, None if colour else spine, stamped)
     measure: Way = partial(
         way, weight_oz=weight_oz, thickness_mm=thickness_mm, severity=severities, spine_colour=colour
@@ -153,6 +154,22 @@ def arrow_colour(spine: str | None) -> str | None:
     return words[0]
 
 
+def refuse_no_spine(spine: str | None) -> None:
+    """Raise InputError for a spine that is neither a side nor two points, before anything is measured."""
+    from nesting.drawings.straight import side_named, typed_segment
+
+    if spine is None or side_named(spine) is not None:
+        return
+    try:
+        typed_segment(spine, "--spine")
+    except InputError as error:
+        raise InputError(
+            f'--spine: "{spine}" is not understood; write a straight side of the hide, like "left edge" '
+            '(left, right, top or bottom), an arrow drawn in a colour of its own, like "red arrow", or two '
+            'points in mm, like "0,0 0,640"'
+        ) from error
+
+
 def parse_severities(given: list[str]) -> dict[str, Severity]:
     """``blue=blemish,red=weak`` to a mapping; a usage error for an unknown colour or severity."""
     found: dict[str, Severity] = {}
@@ -162,6 +179,11 @@ def parse_severities(given: list[str]) -> dict[str, Severity]:
             raise typer.BadParameter(
                 f"{part!r} is not COLOUR=SEVERITY with a colour of {', '.join(COLOURS)} "
                 f"and a severity of {', '.join(SEVERITIES)}",
+                param_hint="--severity",
+            )
+        if found.get(colour, severity) != severity:
+            raise typer.BadParameter(
+                f"{colour} is said to mean {found[colour]} and {severity}; choose one",
                 param_hint="--severity",
             )
         found[colour] = cast("Severity", severity)

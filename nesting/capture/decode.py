@@ -23,6 +23,9 @@ MOST_MEGAPIXELS = 60.0
 HALVED_ABOVE_MEGAPIXELS = 30.0
 LEAST_PIXELS = 400
 MOST_BYTES = 250_000_000
+_HEIC = (b"heic", b"heix", b"hevc", b"mif1", b"msf1", b"heim", b"heis")
+UNREAD = {**dict.fromkeys(_HEIC, "HEIC"), b"avif": "AVIF", b"avis": "AVIF"}
+"""Brands (ISO/IEC 14496-12, clause 4.3) of photographs that cameras write and nothing here decodes."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +36,11 @@ class Photo:
     sha256: str
     focal_35mm: float | None
     halved: bool
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height of the image, px."""
+        return self.image.shape[1], self.image.shape[0]
 
 
 @dataclass(frozen=True)
@@ -74,21 +82,27 @@ def _refuse_size(path: Path, width: int, height: int) -> None:
 
 def _bytes(path: Path) -> bytes:
     if path.is_dir():
-        raise InputError(f"{path}: is a folder; name one photograph")
+        raise InputError(f"{path}: is a folder; name the photographs in it, like {path / '*.jpg'}")
+    if "*" in path.name and not path.exists():
+        raise InputError(f"{path}: there is no such photograph; check the folder and the ending of its files")
     try:
         if path.stat().st_size > MOST_BYTES:
             raise CaptureRefused(f"{path}: larger than {MOST_BYTES // 1_000_000} MB; save it as JPEG")
-        return path.read_bytes()
+        data = path.read_bytes()
     except OSError as error:
         raise InputError(f"{path}: {error.strerror}; check the name of the photograph") from error
+    if not data:
+        raise InputError(f"{path}: the file is empty; copy the photograph from the camera again")
+    return data
 
 
 def _header(path: Path, data: bytes) -> _Header:
     from PIL import Image, UnidentifiedImageError
 
-    if data[4:8] == b"ftyp" and data[8:12] in (b"heic", b"heix", b"hevc", b"mif1", b"msf1", b"heim", b"heis"):
+    kind = UNREAD.get(data[8:12]) if data[4:8] == b"ftyp" else None
+    if kind is not None:
         raise InputError(
-            f"{path}: HEIC photographs cannot be read; save it as JPEG, "
+            f"{path}: {kind} photographs cannot be read; save it as JPEG, "
             "or set the camera to its most compatible format"
         )
     with warnings.catch_warnings():

@@ -69,6 +69,8 @@ def run(*words: str | Path) -> object:
         ["--rectangle", "900 mm x 600 mm"],
         ["--pitch", "1 in", "--printed", "180 mm x 216 mm"],
         ["--pitch", "1 in", "--spine", "mauve arrow"],
+        ["--pitch", "1 in", "--severity", "blue:weak"],
+        ["--pitch", "1 in", "--severity", "blue=weak,red=hole", "--severity", "blue=hole"],
     ],
 )
 def test_mixtures_that_are_usage_errors(tmp_path: Path, words: list[str]) -> None:
@@ -91,6 +93,10 @@ def test_what_is_said_of_one_hide_is_not_said_of_many(tmp_path: Path, option: st
         ("--rectangle", ["--corners", "0,0 900,0 900,900 0,900", "--rectangle", "9 mm x 6 mm"]),
         ("--pitch", ["--pitch", "25.4 mm x 12 mm"]),
         ("--stamp", ["--pitch", "1 in", "--stamp", "7.2 ft2"]),
+        # Before the photograph is looked for, and so before anyone waits for a measurement.
+        ("--spine", ["--pitch", "1 in", "--spine", "lower edge"]),
+        ("--spine", ["--pitch", "1 in", "--spine", "arrow"]),
+        ("--spine", ["--pitch", "1 in", "--spine", "1,1 1,1"]),
     ],
 )
 def test_what_cannot_be_read_names_its_option(tmp_path: Path, named: str, words: list[str]) -> None:
