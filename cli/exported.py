@@ -67,7 +67,8 @@ def _drawn(
 
         known = {number: mat_under(laid.hide) for number, laid in enumerate(layout.hides)}
         mats = {number: mat for number, mat in known.items() if mat is not None}
-        mats |= {} if seen is None else {seen[0]: seen[1].mat}
+        if seen is not None and seen[1].mat is not None:
+            mats[seen[0]] = seen[1].mat
         return panels_to_pdf(layout, wishes.paper, mats)  # type: ignore[arg-type]
     if kind == "over" and seen is not None:
         from nesting.output.over_photo import layout_over_photo

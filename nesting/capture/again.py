@@ -1,4 +1,4 @@
-"""The camera of the photograph that a hide was measured from, found again."""
+"""The photograph that a hide was measured from; and its camera found again, where the hide keeps no view."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def measure_again(
     if pitch is None:
         raise InputError(
             f'hide "{hide.name}" does not say how far apart the mat\'s lines were; state it: --pitch "1 in" '
-            "(without a ruled mat a photograph cannot be drawn on)"
+            "(a hide from before its view was kept, and without a ruled mat, must be measured anew)"
         )
     found = measure_photograph(
         path, pitch, name=hide.name, thickness_mm=hide.measured.thickness_mm, progress=progress

@@ -38,6 +38,7 @@ from nesting.capture.uncertainty import (
     without_wall,
 )
 from nesting.capture.undecided import Undecided, find_undecided
+from nesting.capture.view import view_of
 from nesting.errors import CaptureRefused
 from nesting.files.hide import Hide, Measured, Severity
 from nesting.rings import ring_from_points
@@ -144,7 +145,7 @@ def measure_photograph(
     wishes = Wishes(name, weight_oz, thickness_mm, severity or {}, spine_colour)
     say("reading the photograph")
     photo = read_photo(path)
-    size = (photo.image.shape[1], photo.image.shape[0])
+    size = photo.size
     ends = _ends(known, photo, size)
     say("finding the mat's grid")
     lattice = find_lattice(photo)
@@ -280,6 +281,7 @@ def assembled(
         thickness_mm=thickness,
         undecided_mm=undecided.length_mm,
         image_sha256=photo.sha256,
+        view=view_of(lattice.camera, pitch, corner, stand, thickness, photo.size),
     )
     flaws = flaws_of(marks, open_marks, wishes.severity, stand, thickness, corner, outline)
     straight = tuple(_moved(e, corner) for e in kept.straight)

@@ -34,11 +34,26 @@ class Flaw:
 
 
 @dataclass(frozen=True)
+class View:
+    """How the camera saw the hide's face: enough to draw on its photograph again.
+
+    ``homography`` (3 rows of 3) takes points of the hide, mm, to the picture as a lens without bend would
+    show it, in half diagonals from the picture's middle, x right, y down. ``lens`` is the model by which the
+    measured ``k1`` then bends it; ``size`` is the picture's (width, height) in px, as it was read.
+    """
+
+    homography: tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
+    lens: Literal["brown", "division"]
+    size: tuple[int, int]
+
+
+@dataclass(frozen=True)
 class Measured:
     """What a camera measurement promises; see the contract of the hide file for each figure.
 
     ``mat_pitch_mm`` and ``mat_offset_mm``, both across and up, say where the ruled mat lay: a point of the
     hide moved by the offset is counted in pitches from the mat's own zero. None = there was no ruled mat.
+    ``view`` is None in files from before it was kept.
     """
 
     best_area_mm2: float
@@ -54,6 +69,7 @@ class Measured:
     image_sha256: str
     mat_pitch_mm: Point | None = None
     mat_offset_mm: Point | None = None
+    view: View | None = None
 
 
 @dataclass(frozen=True)

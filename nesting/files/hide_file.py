@@ -23,7 +23,7 @@ from nesting.files.boundary import (
     check_header,
     validated,
 )
-from nesting.files.hide import Flaw, Hide, Measured, Price, PriceBasis, Segment, Severity, Tannage
+from nesting.files.hide import Flaw, Hide, Measured, Price, PriceBasis, Segment, Severity, Tannage, View
 from nesting.files.json_text import dump_json, join, parse_json, read_text
 from nesting.files.ring_rules import checked_ring, lies_on, overlaps, raw_ring, rounded
 from nesting.files.whole import write_whole
@@ -45,6 +45,16 @@ class _Flaw(Strict):
     outline: RawRing
 
 
+_Row = Annotated[list[float], Field(min_length=3, max_length=3)]
+_Pixels = Annotated[int, Field(gt=0)]
+
+
+class _View(Strict):
+    homography: Annotated[list[_Row], Field(min_length=3, max_length=3)]
+    lens: Literal["brown", "division"]
+    size: Annotated[list[_Pixels], Field(min_length=2, max_length=2)]
+
+
 class _Measured(Strict):
     best_area_mm2: Positive
     inside_area_mm2: Positive
@@ -58,6 +68,7 @@ class _Measured(Strict):
     image_sha256: Text
     mat_pitch_mm: Annotated[list[Positive], Field(min_length=2, max_length=2)] | None = None
     mat_offset_mm: XY | None = None
+    view: _View | None = None
 
 
 class HideModel(Strict):
@@ -152,15 +163,30 @@ def _measured(model: _Measured | None, source: str, place: str) -> Measured | No
             source, join(place, missing), "is missing; the mat's pitch and offset go together"
         )
     return Measured(
-        **model.model_dump(exclude=set(_MAT)),
+        **model.model_dump(exclude={*_MAT, "view"}),
         mat_pitch_mm=None if pitch is None else (pitch[0], pitch[1]),
         mat_offset_mm=None if offset is None else (offset[0], offset[1]),
+        view=_view(model.view, source, join(place, "view")),
     )
 
 
+def _view(model: _View | None, source: str, place: str) -> View | None:
+    if model is None:
+        return None
+    rows = [(a, b, c) for a, b, c in model.homography]
+    (a, b, c), (d, e, f), (g, h, i) = rows
+    if a * (e * i - f * h) - b * (d * i - f * g) + c * (d * h - e * g) == 0.0:
+        words = "makes a line of the plane; measure the hide again"
+        raise FileFormatError(source, join(place, "homography"), words)
+    return View((rows[0], rows[1], rows[2]), model.lens, (model.size[0], model.size[1]))
+
+
 def _raw_measured(measured: Measured) -> dict[str, Any]:
-    """The figures; the mat's where there was one."""
+    """The figures; the mat's where there was one, the view where it was kept."""
     data = dict(vars(measured))
+    if (view := data.pop("view")) is not None:
+        rows = [list(row) for row in view.homography]
+        data["view"] = {"homography": rows, "lens": view.lens, "size": list(view.size)}
     for key in _MAT:
         if (pair := data.pop(key)) is not None:
             data[key] = list(pair)

@@ -37,12 +37,13 @@ FLAWS = {f"flaw {severity}": look.line for severity, look in palette.FLAW_LOOKS.
 class Seen:
     """A photograph (rows, columns, 3) RGB, and ``pixels``: points (n, 2) of the hide in mm to it, in px.
 
-    Pixel centres are at whole numbers, x to the right, y down. ``mat`` is the ruled mat below the hide.
+    Pixel centres are at whole numbers, x to the right, y down. ``mat`` is the ruled mat below the hide, None
+    where there was none.
     """
 
     image: Pixels
     pixels: Callable[[Points], Points]
-    mat: Mat
+    mat: Mat | None
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,8 @@ def layout_over_photo(layout: Layout, drawing: HideDrawing, seen: Seen) -> bytes
     lines = _caption(layout, drawing, seen.mat, columns - 24.0)
     view = _View(Pen(columns, rows + round(STRIP_PX * len(lines)) + 8), seen, STRIP_PX * len(lines) + 8.0)
     view.pen.image(seen.image, view.bottom)
-    _mat_lines(view, drawing)
+    if seen.mat is not None:
+        _mat_lines(view, drawing, seen.mat)
     tints = palette.tints(tuple(piece.placement for piece in drawing.pieces))
     for piece in drawing.pieces:
         _piece(view, piece, tints[piece.placement.piece])
@@ -157,20 +159,20 @@ def _label(view: _View, label: Label) -> None:
     view.pen.text(view.at(label.at), words, size, palette.INK, "bold", "center", turn, HALO)
 
 
-def _mat_lines(view: _View, drawing: HideDrawing) -> None:
+def _mat_lines(view: _View, drawing: HideDrawing, mat: Mat) -> None:
     """The mat's lines carried over the hide, each numbered beside it at both ends."""
     leather = shapely.Polygon(flatten(drawing.hide.outline, 0.5))
     box = np.array(leather.bounds).reshape(2, 2)
     _, scale = view.turn((float(box[:, 0].mean()), float(box[:, 1].mean())), 0.0)
-    tight = min(view.seen.mat.pitches)
+    tight = min(mat.pitches)
     every = next(n for n in (1, 2, 5, 10, 20, 50, 100) if n * tight * scale >= LINE_SPACE_PX or n == 100)
-    for axis, pitch in enumerate(view.seen.mat.pitches):
+    for axis, pitch in enumerate(mat.pitches):
         # Numbers of level lines stand further out, so that the two rows do not meet in the corners.
         reach = (0.6 + axis) * LINE_SPACE_PX / scale
         low, high = box[0, 1 - axis] - reach, box[1, 1 - axis] + reach
-        last = int((box[1, axis] - view.seen.mat.line(axis, 0)) / pitch)
+        last = int((box[1, axis] - mat.line(axis, 0)) / pitch)
         for number in range(0, last + 1, every):
-            place = view.seen.mat.line(axis, number)
+            place = mat.line(axis, number)
             ends = np.array([(place, low), (place, high)] if axis == 0 else [(low, place), (high, place)])
             for part in shapely.get_parts(shapely.intersection(shapely.LineString(ends), leather)):
                 view.pen.line(view.path(shapely.get_coordinates(part)), HALO, 1.4, (6.0, 4.0), alpha=0.75)
@@ -189,13 +191,14 @@ def _number(view: _View, words: str, places: Points) -> None:
         view.pen.text((float(x), float(y)), words, 16.0, palette.INK, "bold", "center", halo=HALO)
 
 
-def _caption(layout: Layout, drawing: HideDrawing, mat: Mat, room: float) -> list[str]:
-    words = (
-        f"{layout.title}: {', '.join(hide_words(drawing.hide))}",
+def _caption(layout: Layout, drawing: HideDrawing, mat: Mat | None, room: float) -> list[str]:
+    truth = (
         "True only while the hide lies as it was photographed. A and B stand on the paper patterns; a piece "
-        f"with a second line is turned over. Dashed: the mat's lines, {mat.words}, counted "
-        "from the last left of and below the hide.",
+        "with a second line is turned over."
     )
+    if mat is not None:
+        truth += f" Dashed: the mat's lines, {mat.words}, counted from the last left of and below the hide."
+    words = (f"{layout.title}: {', '.join(hide_words(drawing.hide))}", truth)
     return [
         part for text in words for part in wrapped(text, lambda line: text_width(line, 17.0, "bold"), room)
     ]

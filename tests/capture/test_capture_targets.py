@@ -23,7 +23,10 @@ from nesting.capture.measure import Measurement
 from nesting.capture.on_plain import measure_with_targets, parse_printed
 from nesting.capture.residual_map import magnification, residual_map_png
 from nesting.capture.targets import find_sheets
+from nesting.capture.view import seen_again
 from nesting.errors import CaptureRefused, InputError
+from nesting.files.hide_file import hide_from_json, hide_to_json
+from nesting.rings import flatten, ring_from_points
 
 assert ROOT
 SIZES = (0.985, 0.989)
@@ -126,6 +129,17 @@ def test_the_flaw_is_found_and_the_arrow_is_the_spine(photo: Taken, measured: Me
     true = Camera(photo.scene).project(np.array([[-100.0, -30.0], [0.0, 20.0]]), 1.5)
     away = min(np.abs(seen - t).max() for t in (true, true[::-1]))
     assert away < 10.0
+
+
+def test_the_hide_keeps_how_it_was_seen(photo: Taken, measured: Measurement) -> None:
+    hide = hide_from_json(hide_to_json(measured.hide), "piece")
+    spots = flatten(hide.outline)
+    image, pixels = seen_again(photo.path, hide)
+    assert image.image.shape == measured.photo.image.shape
+    assert np.abs(pixels(spots) - measured.pixels(spots)).max() < 1e-4
+    trimmed = replace(hide, outline=ring_from_points(0.99 * spots))
+    with pytest.raises(InputError, match="has been changed since"):
+        seen_again(photo.path, trimmed)
 
 
 def test_a_distance_by_tape_decides_the_scale(photo: Taken) -> None:

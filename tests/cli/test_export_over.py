@@ -8,6 +8,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 import shapely
@@ -100,13 +101,50 @@ def test_over_the_photograph_by_the_pitch_of_the_hide(shop: Path) -> None:
     told = export(shop / "layout.json", "--over", shop / "bend.jpg", "--pitch", "10 mm", "-o", shop / "t.png")
     assert told.exit_code == 0
     assert (shop / "again.png").read_bytes() == (shop / "t.png").read_bytes()
-    data = json.loads((shop / "layout.json").read_text())
-    for key in ("mat_pitch_mm", "mat_offset_mm"):
-        del data["hides"][0]["hide"]["measured"][key]
-    (shop / "older.json").write_text(json.dumps(data))
+    (shop / "older.json").write_text(without(shop, "mat_pitch_mm", "mat_offset_mm", "view"))
     result = export(shop / "older.json", "--over", shop / "bend.jpg", "-o", shop / "no.png")
     assert result.exit_code == 1
     assert "state it: --pitch" in str(result.exception)
+
+
+def without(shop: Path, *keys: str) -> str:
+    """The layout, its hide's measurement without these fields."""
+    data = json.loads((shop / "layout.json").read_text())
+    for key in keys:
+        del data["hides"][0]["hide"]["measured"][key]
+    return json.dumps(data)
+
+
+def test_a_hide_from_before_views_were_kept_is_measured_again(shop: Path) -> None:
+    (shop / "no-view.json").write_text(without(shop, "view"))
+    pictures = []
+    for layout in ("no-view.json", "layout.json"):
+        assert export(shop / layout, "--over", shop / "bend.jpg", "-o", shop / "v.png").exit_code == 0
+        pictures.append(cv2.imread(str(shop / "v.png")).astype(int))
+    # The same but for a line's rim here and there: the same camera, once kept in twelve digits.
+    assert np.abs(pictures[0] - pictures[1]).mean() < 0.02
+
+
+def test_a_photograph_without_a_ruled_mat(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a hide between target sheets keeps: the view alone. Nothing is measured again."""
+    (shop / "sheets.json").write_text(without(shop, "mat_pitch_mm", "mat_offset_mm"))
+    monkeypatch.setattr("nesting.capture.again.measure_again", None)
+    words = (shop / "sheets.json", "--over", shop / "bend.jpg", "-o", shop / "sheets.png")
+    result = export(*words, "--pdf", shop / "sheets.pdf")
+    assert result.exit_code == 0, result.output
+    # No sheet from the mat's lines.
+    assert (shop / "sheets.pdf").read_bytes().count(b"/MediaBox") == 2
+    told = export(*words, "--pitch", "10 mm")
+    assert told.exit_code == 1
+    assert "was measured without a ruled mat; leave --pitch out" in str(told.exception)
+
+
+def test_a_pitch_that_is_not_the_hides_is_refused(shop: Path) -> None:
+    result = export(
+        shop / "layout.json", "--over", shop / "bend.jpg", "--pitch", "1 in", "-o", shop / "no.png"
+    )
+    assert result.exit_code == 1
+    assert "on a mat of lines 10 mm apart; leave --pitch out" in str(result.exception)
 
 
 def test_another_photograph_is_refused_before_anything_is_measured(shop: Path) -> None:

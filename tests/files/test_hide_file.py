@@ -29,6 +29,13 @@ MEASURED = {
 }  # fmt: skip
 
 
+VIEW = {
+    "homography": [[1e-3, 0.0, -0.5], [0.0, -1e-3, 0.4], [1e-5, 0.0, 1.0]],
+    "lens": "brown",
+    "size": [1800, 1352],
+}
+
+
 def read(data: dict[str, Any]) -> Hide:
     return hide_from_json(data, "x.hide.json")
 
@@ -50,6 +57,28 @@ def test_the_contract_example() -> None:
 def test_an_older_file_gets_defaults() -> None:
     hide = read({"kind": "hide", "version": 1, "name": "old", "outline": [[0, 0], [10, 0], [0, 10]]})
     assert hide == Hide("old", ((0, 0, 0), (10, 0, 0), (0, 10, 0)))
+
+
+def test_the_view_of_the_photograph_is_kept(tmp_path: Path) -> None:
+    data = parse_json(examples.HIDE, "x")
+    hide = read({**data, "measured": {**MEASURED, "view": VIEW}})
+    assert hide.measured is not None
+    assert hide.measured.view is not None
+    assert hide.measured.view.homography[2] == (1e-5, 0.0, 1.0)
+    assert hide.measured.view.size == (1800, 1352)
+    write_hide(tmp_path / "a.hide.json", hide)
+    assert read_hide(tmp_path / "a.hide.json") == hide
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"homography": [[1, 0, 0], [2, 0, 0], [0, 0, 1]]}, {"homography": [[1, 0], [0, 1]]}, {"lens": "fish"},
+     {"size": [0, 9]}, {"size": [1.5, 9]}, {"more": 1}],
+)  # fmt: skip
+def test_what_is_no_view(change: dict[str, Any]) -> None:
+    data = {**parse_json(examples.HIDE, "x"), "measured": {**MEASURED, "view": {**VIEW, **change}}}
+    with pytest.raises(FileFormatError, match=r"measured\.view"):
+        read(data)
 
 
 def test_two_arcs_make_a_circle() -> None:
