@@ -33,17 +33,18 @@ def run(
     from nesting.shelf import open_shelf
 
     found = open_shelf(folder)
+    if json_:
+        print(json.dumps(_result(found), indent=2, ensure_ascii=False))
+    else:
+        _show(found)
+    _tell(found)
+    # What lies there is shown even where there is nothing to draw.
     if chart is not None:
         from nesting.files.whole import write_whole
         from nesting.shelf.chart import yield_chart
 
         write_whole(chart, yield_chart(found.journal))
         print(f"written: {chart}", file=sys.stderr)
-    if json_:
-        print(json.dumps(_result(found), indent=2, ensure_ascii=False))
-    else:
-        _show(found)
-    _tell(found)
     if found.broken:
         raise typer.Exit(1)
 

@@ -114,6 +114,7 @@ def test_no_chart_where_nothing_was_cut(folder: Path, tmp_path: Path) -> None:
     result = shelf(folder, "--chart", tmp_path / "yields.png")
     assert result.exit_code == 1
     assert "nothing was cut" in str(result.exception)
+    assert "on the shelf" in result.stdout
     assert not (tmp_path / "yields.png").exists()
 
 
