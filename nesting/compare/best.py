@@ -55,7 +55,7 @@ def _verdict(panels: tuple[str, ...], entries: Sequence[Entry]) -> Verdict:
     if not best.usual.pieces:
         return Verdict(panels, None, "none of the hides has room for it")
     rivals = [entry for entry in others if entry.usual.pieces]
-    parts = [_amount(best, rivals), _lead(best, rivals)]
+    parts = [_amount(best, rivals), _lead(best, rivals, len(others))]
     if best.trial.candidate.typical or (rivals and rivals[0].trial.candidate.typical):
         parts.append(_doubt(best, rivals))
     return Verdict(panels, best.name, "; ".join(part for part in parts if part))
@@ -80,11 +80,12 @@ def _held(entry: Entry) -> str:
     return f"{pieces // 2} pair{'' if pieces == 2 else 's'}"
 
 
-def _lead(best: Entry, rivals: Sequence[Entry]) -> str:
-    """By what it leads, and who comes next."""
+def _lead(best: Entry, rivals: Sequence[Entry], others: int) -> str:
+    """By what it leads, and who comes next; ``others`` counts those without room for anything, too."""
     rival = next((one for one in rivals if one.whole == best.whole), None)
     if not rivals:
-        return f"{_figure(best, best.usual.leather_per_unit is not None)}; no other hide is there for it"
+        alone = "no other hide has room for any of it" if others else "no other hide is there for it"
+        return f"{_figure(best, best.usual.leather_per_unit is not None)}; {alone}"
     by_cost = all(one.usual.leather_per_unit is not None for one in (best, *rivals))
     why = "" if by_cost else "not every hide has a price, so the yield decides: "
     if rival is None:

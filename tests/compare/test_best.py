@@ -61,6 +61,8 @@ def test_a_hide_without_a_piece_is_never_best() -> None:
     empty = entry(outcome(hide("empty"), 0, price="1"))
     full = entry(outcome(hide("full"), 2, price="50"))
     assert [one.name for one in ranked([empty, full])] == ["full", "empty"]
+    assert verdicts([empty, full])[0].reason.endswith("; no other hide has room for any of it")
+    assert verdicts([full])[0].reason.endswith("; no other hide is there for it")
     (verdict,) = verdicts([empty])
     assert (verdict.hide, verdict.reason) == (None, "none of the hides has room for it")
 
