@@ -26,7 +26,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nesting.capture.measure import Measurement, measure_photograph
+from nesting.capture.measure import Measurement, Wishes, measure_photograph
 from nesting.errors import HidewrightError
 from nesting.rings import flatten
 
@@ -164,7 +164,7 @@ def run_scene(path: Path, seed: int) -> Row:
     peak_memory(reset=True)
     start = time.perf_counter()
     try:
-        m = measure_photograph(path, camera["pitch"], thickness_mm=camera["thickness"])
+        m = measure_photograph(path, camera["pitch"], wishes=Wishes(thickness_mm=camera["thickness"]))
     except HidewrightError as error:
         row.refused = str(error)
     else:

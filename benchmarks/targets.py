@@ -41,7 +41,7 @@ from benchmarks.scenes import Scene, random_scene
 from benchmarks.shapes import Points, dense
 from nesting.capture.corners import measure_with_corners, parse_corners
 from nesting.capture.known import parse_known
-from nesting.capture.measure import Measurement
+from nesting.capture.measurement import Measurement, Wishes
 from nesting.capture.on_plain import measure_with_targets, parse_printed
 from nesting.errors import HidewrightError
 from nesting.files.hide import Hide
@@ -241,11 +241,11 @@ def ways_to_measure(path: Path, scene: Scene, laid: list[Laid]) -> dict[str, Cal
     across_middle = parse_known(f"{read(middles)} {high[0] - low[0] + rng.normal(0, 0.5):.0f} mm")
     thick = scene.thickness
     return {
-        "ruler": lambda: measure_with_targets(path, printed=printed, thickness_mm=thick),
-        "tape": lambda: measure_with_targets(path, known=[tape], thickness_mm=thick),
-        "corners": lambda: measure_with_corners(path, *corners, thickness_mm=thick),
+        "ruler": lambda: measure_with_targets(path, printed=printed, wishes=Wishes(thickness_mm=thick)),
+        "tape": lambda: measure_with_targets(path, known=[tape], wishes=Wishes(thickness_mm=thick)),
+        "corners": lambda: measure_with_corners(path, *corners, wishes=Wishes(thickness_mm=thick)),
         "corners, known": lambda: measure_with_corners(
-            path, *corners, known=[across_middle], thickness_mm=thick
+            path, *corners, known=[across_middle], wishes=Wishes(thickness_mm=thick)
         ),
     }
 

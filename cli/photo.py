@@ -14,7 +14,6 @@ from cli.trace import TANNAGES
 from nesting.errors import InputError
 
 if TYPE_CHECKING:
-    from cli.photo_ways import Way
     from nesting.files.hide import Severity, Tannage
 
 COLOURS = ("red", "orange", "yellow", "green", "blue", "violet", "pink", "white", "black", "grey")
@@ -97,6 +96,7 @@ def run(
     """
     from cli.photo_ways import way_of
     from cli.photographs import Job, Labels, run_many, run_one
+    from nesting.capture.measurement import Wishes
     from nesting.prices import parse_price
     from nesting.units import parse_area, parse_length, parse_weight
 
@@ -113,18 +113,16 @@ def run(
     stamped = None if stamp is None else typed(partial(parse_area, positive=True), stamp, "--stamp")
     colour = arrow_colour(spine)
     refuse_no_spine(None if colour else spine)
-    labels = Labels(cut, kept_tannage, kept_price, None if colour else spine, stamped)
-    measure: Way = partial(
-        way, weight_oz=weight_oz, thickness_mm=thickness_mm, severity=severities, spine_colour=colour
-    )
+    wishes = Wishes("hide", weight_oz, thickness_mm, severities, colour)
+    labels = Labels(cut, kept_tannage, kept_price, None if colour else spine, stamped, wishes)
     many = len(images) > 1 or out.is_dir() or not out.suffix
     if many:
         refuse_alone(name, stamp, overlay)
         if out.suffix.lower() == ".json" and not out.is_dir():
             raise typer.BadParameter("several photographs go into a folder: -o shelf", param_hint="--out")
-        run_many(images, out, measure, labels, json_)
+        run_many(images, out, way, labels, json_)
     else:
-        run_one(Job(images[0], out, overlay, name), measure, labels, json_)
+        run_one(Job(images[0], out, overlay, name), way, labels, json_)
 
 
 def refuse_alone(name: str | None, stamp: str | None, overlay: Path | None) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from nesting.capture.measure import Measurement
+    from nesting.capture.measurement import Measurement
 
 HEADS = ("photograph", "ft²", "± ft²", "dm²", "quarters", "flaws", "edges", "look at")
 

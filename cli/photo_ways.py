@@ -11,21 +11,18 @@ import typer
 from cli.drawn import typed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
     from pathlib import Path
 
-    from nesting.capture.measure import Measurement
-    from nesting.files.hide import Severity
+    from nesting.capture.measurement import Measurement, Wishes
 
 
 class Way(Protocol):
     """Measures one photograph."""
 
     def __call__(
-        self, path: Path, *, name: str = ..., weight_oz: tuple[float, float] | None = ...,
-        thickness_mm: float | None = ..., severity: Mapping[str, Severity] | None = ...,
-        spine_colour: str | None = ..., progress: Callable[[str], None] | None = ...,
-    ) -> Measurement: ...  # fmt: skip
+        self, path: Path, *, wishes: Wishes = ..., progress: Callable[[str], None] | None = ...
+    ) -> Measurement: ...
 
 
 def way_of(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cli.photographs import Places
-    from nesting.capture.measure import Measurement
+    from nesting.capture.measurement import Measurement
 
 QUARTER = 0.25
 

@@ -16,19 +16,23 @@ from nesting.errors import CaptureRefused, HidewrightError, InputError
 
 if TYPE_CHECKING:
     from cli.photo_ways import Way
-    from nesting.capture.measure import Measurement
+    from nesting.capture.measurement import Measurement, Wishes
     from nesting.files.hide import Hide, Price, Segment, Tannage
 
 
 @dataclass(frozen=True)
 class Labels:
-    """What the person says of the hide and no photograph shows; ``stamped`` is a seller's area, mm²."""
+    """What the person says of the hide and no photograph shows; ``stamped`` is a seller's area, mm².
+
+    ``wishes`` go into the measurement itself, but for the name, which is each photograph's own.
+    """
 
     cut: str
     tannage: Tannage
     price: Price | None
     spine: str | None
-    stamped: float | None = None
+    stamped: float | None
+    wishes: Wishes
 
 
 @dataclass(frozen=True)
@@ -189,7 +193,7 @@ def measured(job: Job, way: Way, labels: Labels, progress: Callable[[str], None]
     """The photograph measured and labelled; a refusal names the photograph."""
     name = job.name or name_from(job.out, "hide")
     try:
-        measurement = way(job.image, name=name, progress=progress)
+        measurement = way(job.image, wishes=replace(labels.wishes, name=name), progress=progress)
     except CaptureRefused as refusal:
         words = str(refusal)
         named = words if words.startswith(str(job.image)) else f"{job.image}: {words}"

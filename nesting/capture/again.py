@@ -8,7 +8,8 @@ from pathlib import Path
 
 import shapely
 
-from nesting.capture.measure import Measurement, Progress, measure_photograph
+from nesting.capture.measure import measure_photograph
+from nesting.capture.measurement import Measurement, Progress, Wishes
 from nesting.capture.pitches import mean_pitch
 from nesting.errors import InputError
 from nesting.files.hide import Hide
@@ -54,9 +55,8 @@ def measure_again(
             f'hide "{hide.name}" does not say how far apart the mat\'s lines were; state it: --pitch "1 in" '
             "(a hide from before its view was kept, and without a ruled mat, must be measured anew)"
         )
-    found = measure_photograph(
-        path, pitch, name=hide.name, thickness_mm=hide.measured.thickness_mm, progress=progress
-    )
+    wishes = Wishes(name=hide.name, thickness_mm=hide.measured.thickness_mm)
+    found = measure_photograph(path, pitch, wishes=wishes, progress=progress)
     assert found.hide.measured is not None
     share = hide.measured.best_area_mm2 / found.hide.measured.best_area_mm2
     if abs(share - 1.0) > SAME_AREA:

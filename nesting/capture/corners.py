@@ -6,7 +6,7 @@ goes into the doubt, unless known distances within the picture tell it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -17,12 +17,11 @@ from nesting.capture.bundle import MOST_RADIAL, REACH_MM, Bundle, bundle_camera
 from nesting.capture.camera import dlt, image_frame
 from nesting.capture.decode import read_photo
 from nesting.capture.ground import Ground, refuse_out_of_ground, segment_on_ground
-from nesting.capture.known import POINT_PX, Known, on_picture, parse_point, tape_deviation
-from nesting.capture.measure import Measurement, Progress, Trust, Wishes
+from nesting.capture.known import POINT_PX, Known, on_picture, parse_point, points_known, tape_deviation
+from nesting.capture.measurement import NO_WISHES, Measurement, Progress, Trust, Wishes
 from nesting.capture.on_plain import area_share, finished, refuse_coarse, upright
 from nesting.capture.plan import local_scale
 from nesting.errors import CaptureRefused, InputError
-from nesting.files.hide import Severity
 from nesting.units import parse_length, split_sizes
 
 Points = NDArray[np.float64]
@@ -72,11 +71,7 @@ def measure_with_corners(
     sides: tuple[float, float],
     *,
     known: Sequence[Known] = (),
-    name: str = "hide",
-    weight_oz: tuple[float, float] | None = None,
-    thickness_mm: float | None = None,
-    severity: Mapping[str, Severity] | None = None,
-    spine_colour: str | None = None,
+    wishes: Wishes = NO_WISHES,
     progress: Progress | None = None,
 ) -> Measurement:
     """Measure the hide on a plain ground within a rectangle on the photograph at ``path``.
@@ -87,12 +82,11 @@ def measure_with_corners(
     read, CaptureRefused where the photograph cannot carry the measurement or contradicts what is stated.
     """
     say = progress or (lambda _: None)
-    wishes = Wishes(name, weight_oz, thickness_mm, severity or {}, spine_colour)
     say("reading the photograph")
     photo = read_photo(path)
-    size = (photo.image.shape[1], photo.image.shape[0])
+    size = photo.size
     points = on_picture(corners, photo.halved, size, "--corners")
-    ends = [(one, _ends(one, photo.halved, size)) for one in known]
+    ends = [(one, pixels) for pixels, one in points_known(known, photo)]
     bundle = fit_rectangle(points, sides, size, ends)
     notes = _agreeing(bundle, ends)
     camera, turn = upright(bundle.camera, size)
@@ -113,14 +107,6 @@ def measure_with_corners(
     anchors = Anchors(labels, points, camera, f"rectangle of {sides[0]:g} mm x {sides[1]:g} mm")
     say("looking for flaw marks")
     return finished(photo, anchors, segmented, wishes, trust)
-
-
-def _ends(one: Known, halved: bool, size: tuple[int, int]) -> Points:
-    if one.pixels is None:
-        raise CaptureRefused(
-            f'"{one.text}" names sheets, but there are none here; give two points of the picture'
-        )
-    return on_picture(one.pixels, halved, size, "--known")
 
 
 def fit_rectangle(

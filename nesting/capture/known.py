@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture.camera import Camera
+from nesting.capture.decode import Photo
 from nesting.errors import CaptureRefused, InputError
 from nesting.units import format_length, parse_length
 
@@ -82,6 +83,33 @@ def on_picture(points: Points, halved: bool, size: tuple[int, int], option: str)
             "count pixels from its upper left corner, x to the right, y down"
         )
     return at
+
+
+def known_ends(one: Known, photo: Photo, letters: Sequence[str] = ()) -> Points | None:
+    """The ends (2, 2) of a known length in px of the image as read, None where they are sheets.
+
+    ``letters`` are the target sheets that are seen. Raises InputError for a point beyond the picture,
+    CaptureRefused for a sheet that is not seen.
+    """
+    if one.pixels is not None:
+        return on_picture(one.pixels, photo.halved, photo.size, "--known")
+    if not letters:
+        raise CaptureRefused(
+            f'"{one.text}" names sheets, but there are no target sheets here; give two points of the picture'
+        )
+    missing = [str(end) for end in one.ends if end not in letters]
+    if missing:
+        raise CaptureRefused(
+            f'"{one.text}": sheet {missing[0]} is not seen in the photograph (these are: '
+            f"{', '.join(letters)}); name two that are"
+        )
+    return None
+
+
+def points_known(known: Sequence[Known], photo: Photo) -> list[tuple[Points, Known]]:
+    """The known lengths with their ends in px, where no sheets are laid. Raises as ``known_ends``."""
+    found = [(known_ends(one, photo), one) for one in known]
+    return [(pixels, one) for pixels, one in found if pixels is not None]
 
 
 def tape_deviation(length_mm: float) -> float:

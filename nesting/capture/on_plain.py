@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -10,20 +10,20 @@ import shapely
 from numpy.typing import NDArray
 
 from nesting.capture.anchors import Anchors
+from nesting.capture.assembly import assembled
 from nesting.capture.bundle import Bundle, Ends, Print, fit_bundle
 from nesting.capture.camera import Camera
 from nesting.capture.decode import Photo, read_photo
 from nesting.capture.ground import Ground, refuse_out_of_ground, segment_on_ground
-from nesting.capture.known import Known, on_picture, tape_deviation
+from nesting.capture.known import Known, known_ends, tape_deviation
 from nesting.capture.marks import find_holes, find_marks
-from nesting.capture.measure import Measurement, Progress, Trust, Wishes, assembled
+from nesting.capture.measurement import NO_WISHES, Measurement, Progress, Trust, Wishes
 from nesting.capture.outline import Segmented
 from nesting.capture.plan import local_scale
-from nesting.capture.targets import FIELD_MM, PAPER_HIGH, PAPER_LOW, Sheet, find_sheets
+from nesting.capture.targets import FIELD_MM, PAPER_HIGH, PAPER_LOW, find_sheets
 from nesting.capture.trust import LEAST_PX_PER_MM, refuse_unsteady, ring_area, thinned
 from nesting.capture.undecided import find_undecided
 from nesting.errors import CaptureRefused, InputError
-from nesting.files.hide import Severity
 from nesting.units import parse_length, split_sizes
 
 Points = NDArray[np.float64]
@@ -57,11 +57,7 @@ def measure_with_targets(
     *,
     printed: Print | None = None,
     known: Sequence[Known] = (),
-    name: str = "hide",
-    weight_oz: tuple[float, float] | None = None,
-    thickness_mm: float | None = None,
-    severity: Mapping[str, Severity] | None = None,
-    spine_colour: str | None = None,
+    wishes: Wishes = NO_WISHES,
     progress: Progress | None = None,
 ) -> Measurement:
     """Measure the hide on the photograph at ``path``, which lies between at least four target sheets.
@@ -76,13 +72,13 @@ def measure_with_targets(
             "the size of the print is never guessed: state what its field measures, or a distance by tape"
         )
     say = progress or (lambda _: None)
-    wishes = Wishes(name, weight_oz, thickness_mm, severity or {}, spine_colour)
     say("reading the photograph")
     photo = read_photo(path)
-    size = (photo.image.shape[1], photo.image.shape[0])
+    size = photo.size
     say("finding the target sheets")
     sheets = find_sheets(photo.image)
-    ends = [(one, _pixels(one, sheets, photo.halved, size)) for one in known]
+    letters = [sheet.letter for sheet in sheets]
+    ends = [(one, known_ends(one, photo, letters)) for one in known]
     bundle = fit_bundle(sheets, size, printed or Print(), ends)
     _refuse_contradiction(bundle, ends, printed)
     camera, turn = upright(bundle.camera, size)
@@ -101,7 +97,7 @@ def measure_with_targets(
     trust = Trust(
         {}, (change, f"sheet {letter}"), float(np.hypot(share, change / 200.0)), _notes(bundle, ends)
     )
-    what = f"targets: {len(labels)} corners on sheets {', '.join(s.letter for s in sheets)}"
+    what = f"targets: {len(labels)} corners on sheets {', '.join(letters)}"
     anchors = Anchors(labels, np.vstack([s.points for s in sheets]), camera, what)
     say("looking for flaw marks")
     return finished(photo, anchors, segmented, wishes, trust)
@@ -133,21 +129,6 @@ def refuse_coarse(camera: Camera, segmented: Segmented) -> None:
             f"only {scale:.2f} pixels a millimetre, fewer than the {LEAST_PX_PER_MM:g} that an edge needs; "
             "go closer or use the camera's full resolution"
         )
-
-
-def _pixels(one: Known, sheets: list[Sheet], halved: bool, size: tuple[int, int]) -> Points | None:
-    """The ends of a known distance in px of the image as read, None where they are sheets."""
-    pixels = one.pixels
-    if pixels is not None:
-        return on_picture(pixels, halved, size, "--known")
-    seen = [sheet.letter for sheet in sheets]
-    missing = [str(end) for end in one.ends if end not in seen]
-    if missing:
-        raise CaptureRefused(
-            f'"{one.text}": sheet {missing[0]} is not seen in the photograph (these are: {", ".join(seen)}); '
-            "name two that are"
-        )
-    return None
 
 
 def _refuse_contradiction(bundle: Bundle, ends: list[Ends], printed: Print | None) -> None:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture import cv
-from nesting.capture.measure import Measurement
+from nesting.capture.measurement import Measurement
 from nesting.rings import flatten
 from nesting.units import format_area
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture import cv
-from nesting.capture.measure import Measurement
+from nesting.capture.measurement import Measurement
 
 Points = NDArray[np.float64]
 Colour = tuple[int, int, int]

@@ -11,7 +11,7 @@ import pytest
 import shapely
 
 from nesting.capture.again import hide_of_photograph, measure_again
-from nesting.capture.measure import Measurement, measure_photograph
+from nesting.capture.measure import Measurement, Wishes, measure_photograph
 from nesting.errors import InputError
 from nesting.files.hide import Hide
 from nesting.files.hide_file import hide_from_json, hide_to_json
@@ -21,7 +21,7 @@ from nesting.rings import flatten, ring_from_points
 @pytest.fixture(scope="module")
 def hide(plain: Any) -> Hide:
     """As a person gets it: measured with a weight, written and read."""
-    found = measure_photograph(plain.path, 10.0, weight_oz=(3.5, 4.0), name="piece")
+    found = measure_photograph(plain.path, 10.0, wishes=Wishes("piece", (3.5, 4.0)))
     return hide_from_json(hide_to_json(found.hide), "piece")
 
 

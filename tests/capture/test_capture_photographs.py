@@ -12,7 +12,7 @@ import shapely
 from conftest import ROOT, Rendered, small_scene
 
 from nesting.capture.decode import Photo
-from nesting.capture.measure import Measurement, measure_photograph
+from nesting.capture.measure import Measurement, Wishes, measure_photograph
 from nesting.capture.overlay import overlay_png
 from nesting.errors import CaptureRefused
 from nesting.files.hide_file import hide_from_json, hide_to_json
@@ -41,7 +41,8 @@ def errors(m: Measurement, outline: np.ndarray) -> tuple[float, float]:
 
 @pytest.fixture(scope="module")
 def measured(plain: Rendered) -> Measurement:
-    return measure_photograph(plain.path, 10.0, thickness_mm=1.5, name="piece", severity={"blue": "blemish"})
+    wishes = Wishes("piece", None, 1.5, {"blue": "blemish"})
+    return measure_photograph(plain.path, 10.0, wishes=wishes)
 
 
 def test_area_and_outline(plain: Rendered, measured: Measurement) -> None:
@@ -108,7 +109,9 @@ def test_overlay_is_a_picture(measured: Measurement) -> None:
 )
 def test_other_mats_and_leathers(render, changes: dict, thickness: float) -> None:  # type: ignore[no-untyped-def]
     photo = render(small_scene(**changes))
-    share, p95 = errors(measure_photograph(photo.path, 10.0, thickness_mm=thickness), photo.scene.outline)
+    share, p95 = errors(
+        measure_photograph(photo.path, 10.0, wishes=Wishes(thickness_mm=thickness)), photo.scene.outline
+    )
     assert abs(share) < 0.006
     assert p95 < 1.5
 
@@ -133,7 +136,7 @@ def test_the_doubt_is_the_root_of_its_parts_squares(measured: Measurement) -> No
 
 def test_glare_that_blows_out_the_edge_is_within_the_doubt(render) -> None:  # type: ignore[no-untyped-def]
     photo = render(small_scene(mat="grey-light", leather="white", strokes=(), glare=0.5))
-    m = measure_photograph(photo.path, 10.0, thickness_mm=1.5)
+    m = measure_photograph(photo.path, 10.0, wishes=Wishes(thickness_mm=1.5))
     assert m.hide.measured is not None
     assert abs(m.hide.measured.best_area_mm2 - photo.area) < m.hide.measured.area_u_mm2
     assert max(m.doubts, key=lambda cause: m.doubts[cause]) == "mask"
@@ -168,7 +171,7 @@ def test_grid_on_one_side_only_is_refused(render) -> None:  # type: ignore[no-un
 def test_sample_photograph_against_its_truth() -> None:
     path = ROOT / "sample_hides" / "shoulder-photo-01.jpg"
     truth = json.loads(path.with_name("shoulder-photo-01.truth.json").read_text())
-    m = measure_photograph(path, 25.4, weight_oz=(4.0, 5.0))
+    m = measure_photograph(path, 25.4, wishes=Wishes(weight_oz=(4.0, 5.0)))
     share, p95 = errors(m, np.array(truth["outline"]))
     assert abs(share) < 0.003
     assert p95 < 1.5

@@ -19,7 +19,7 @@ from nesting.capture.bundle import Print, fit_bundle
 from nesting.capture.corners import measure_with_corners, parse_corners, parse_rectangle
 from nesting.capture.decode import read_photo
 from nesting.capture.known import parse_known
-from nesting.capture.measure import Measurement
+from nesting.capture.measurement import Measurement, Wishes
 from nesting.capture.on_plain import measure_with_targets, parse_printed
 from nesting.capture.residual_map import magnification, residual_map_png
 from nesting.capture.targets import find_sheets
@@ -86,7 +86,7 @@ PRINTED = f"{180 * SIZES[0]:.1f} mm x {216 * SIZES[1]:.1f} mm"
 @pytest.fixture(scope="module")
 def measured(photo: Taken) -> Measurement:
     return measure_with_targets(
-        photo.path, printed=parse_printed(PRINTED), thickness_mm=1.5, spine_colour="blue", name="piece"
+        photo.path, printed=parse_printed(PRINTED), wishes=Wishes("piece", None, 1.5, {}, "blue")
     )
 
 
@@ -144,7 +144,9 @@ def test_the_hide_keeps_how_it_was_seen(photo: Taken, measured: Measurement) -> 
 
 def test_a_distance_by_tape_decides_the_scale(photo: Taken) -> None:
     one = parse_known(f"A D {photo.apart('A', 'D'):.1f} mm")
-    error, u = error_and_u(measure_with_targets(photo.path, known=[one], thickness_mm=1.5), photo)
+    error, u = error_and_u(
+        measure_with_targets(photo.path, known=[one], wishes=Wishes(thickness_mm=1.5)), photo
+    )
     # Nothing said that the print is 1.3 % too small, which is 2.6 % of area.
     assert abs(error) < 0.005
     assert abs(error) < u < 0.012
@@ -153,7 +155,9 @@ def test_a_distance_by_tape_decides_the_scale(photo: Taken) -> None:
 def test_points_of_the_picture_do_as_well(photo: Taken) -> None:
     ends = np.array([[-210.0, -180.0], [210.0, -180.0]])
     one = parse_known(f"{photo.pixels(ends)} 420 mm")
-    error, u = error_and_u(measure_with_targets(photo.path, known=[one], thickness_mm=1.5), photo)
+    error, u = error_and_u(
+        measure_with_targets(photo.path, known=[one], wishes=Wishes(thickness_mm=1.5)), photo
+    )
     assert abs(error) < u
 
 
@@ -220,7 +224,7 @@ def test_four_corners_and_a_known_distance(photo: Taken, order: list[int]) -> No
         parse_corners(photo.pixels(corners)),
         parse_rectangle(f"{sides[0]:.1f} mm x {sides[1]:.1f} mm"),
     )
-    plain = measure_with_corners(photo.path, *given, thickness_mm=1.5)
+    plain = measure_with_corners(photo.path, *given, wishes=Wishes(thickness_mm=1.5))
     error, u = error_and_u(plain, photo)
     assert abs(error) < u
     assert u > 0.005
@@ -229,7 +233,7 @@ def test_four_corners_and_a_known_distance(photo: Taken, order: list[int]) -> No
     assert any("lens" in text for text in plain.warnings)
     one = parse_known(f"{photo.pixels(middle)} {high[0] - low[0]:.0f} mm")
     told, narrower = error_and_u(
-        measure_with_corners(photo.path, *given, thickness_mm=1.5, known=[one]), photo
+        measure_with_corners(photo.path, *given, wishes=Wishes(thickness_mm=1.5), known=[one]), photo
     )
     assert abs(told) < narrower < u
     assert residual_map_png(plain) is None

@@ -14,7 +14,7 @@ from nesting.capture.camera import fit_camera, plain_camera
 from nesting.capture.colours import Fields
 from nesting.capture.edge import Ruling, edge_and_doubt
 from nesting.capture.height import Stand, walls
-from nesting.capture.measure import measure_photograph
+from nesting.capture.measure import Wishes, measure_photograph
 from nesting.capture.trust import hold_out, refuse_unsteady
 from nesting.errors import CaptureRefused
 
@@ -63,7 +63,7 @@ def test_a_mat_that_is_not_flat_is_refused(plain: Rendered, tmp_path: Path) -> N
     path = tmp_path / "bent.png"
     cv2.imwrite(str(path), bent)
     with pytest.raises(CaptureRefused, match=r"is left out.*flatten the mat"):
-        measure_photograph(path, 10.0, thickness_mm=1.5)
+        measure_photograph(path, 10.0, wishes=Wishes(thickness_mm=1.5))
 
 
 def doubt_of(leather: float, blur: float) -> float:

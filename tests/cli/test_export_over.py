@@ -33,7 +33,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     from benchmarks.render import render_to
     from benchmarks.scenes import Scene, fit_camera
     from benchmarks.shapes import hide_outline
-    from nesting.capture.measure import measure_photograph
+    from nesting.capture.measure import Wishes, measure_photograph
 
     rng = np.random.default_rng(8)
     outline = hide_outline("bend", 6.0e4, 0.5, True, rng)
@@ -43,7 +43,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     )  # fmt: skip
     folder = tmp_path_factory.mktemp("over")
     render_to(fit_camera(scene, 0.09, rng), folder / "bend")
-    hide = measure_photograph(folder / "bend.jpg", 10.0, thickness_mm=1.6, name="bend").hide
+    hide = measure_photograph(folder / "bend.jpg", 10.0, wishes=Wishes(name="bend", thickness_mm=1.6)).hide
     tag = Panel("tag", ((0, 0, 0), (60, 0, 0), (60, 40, 0), (0, 40, 0)))
     xs, ys = zip(*((x, y) for x, y, _ in hide.outline), strict=True)
     at = (max(xs) / 2 - 30.0, max(ys) / 2 - 20.0)
