@@ -17,7 +17,8 @@ from scipy import optimize, sparse
 
 from nesting.packing import kernels
 from nesting.packing.arrays import Arrays, State
-from nesting.packing.separate import reach, restore
+from nesting.packing.separate import Effort, reach, restore, separate
+from nesting.packing.stop import Stop
 
 Floats = NDArray[np.float64]
 
@@ -50,6 +51,9 @@ PACK = Moves()
 NUDGE = Moves(span=0.03, turning=5, rounds=4)
 """For layouts that almost fit as they are."""
 
+NEARLY = 0.2
+"""Layouts that overlap by less than this part of their smallest piece are given to the linear program."""
+
 
 def compact(state: State, arrays: Arrays, limit: Floats, moves: Moves, within: bool = True) -> bool:
     """Set a nearly feasible layout apart and draw it together towards low x.
@@ -71,12 +75,42 @@ def compact(state: State, arrays: Arrays, limit: Floats, moves: Moves, within: b
         if now > cost - 1e-4:
             break
         cost = now
-    limit[2] = reach(state)
+    limit[2] = min(reach(state), longest)
     if restore(state, state.poses, arrays, limit) == 0.0:
         return True
     limit[:] = before
     restore(state, poses, arrays, limit)
     return False
+
+
+def squeeze(
+    state: State, arrays: Arrays, limit: Floats, bite: float, effort: Effort, moves: Moves,
+    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop,
+) -> bool:  # fmt: skip
+    """Take ``bite`` off the far side of ``limit`` along x, separate within it and compact.
+
+    What lies beyond a random cut is shifted by the bite first. On success ``limit`` is what the pieces
+    now reach; otherwise state and limit are as before.
+    """
+    poses, before = state.poses.copy(), limit.copy()
+    far = reach(state)
+    cut = limit[0] + chance.random() * (far - limit[0])
+    limit[2] = far - bite
+    state.poses[state.active & (state.poses[:, 0] > cut), 0] -= bite
+    loss = separate(state, arrays, limit, rng, effort, stop)
+    if fits_nearly(loss, state, arrays) and compact(state, arrays, limit, moves):
+        return True
+    if loss == 0.0:
+        limit[2] = reach(state)
+        return True
+    limit[:] = before
+    restore(state, poses, arrays, limit)
+    return False
+
+
+def fits_nearly(loss: float, state: State, arrays: Arrays) -> bool:
+    """Whether the loss of a layout is so small that a linear program may set it apart."""
+    return loss < NEARLY * float(arrays.static.sizes[state.shapes[state.active], 0].min())
 
 
 def _move(

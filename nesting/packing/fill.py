@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from nesting.packing import kernels
 from nesting.packing.arrays import Arrays, State
-from nesting.packing.compact import NUDGE, compact
+from nesting.packing.compact import NUDGE, compact, fits_nearly
 from nesting.packing.separate import Effort, restore, separate
 from nesting.packing.stop import Stop
 
@@ -27,15 +27,11 @@ RECOVER = Effort(patience=25, strikes=1)
 
 @dataclass(frozen=True)
 class FillParams:
-    """``tries``: random poses a greedy insertion looks at; ``keep``: how many of them slide on.
-
-    A layout that overlaps by less than ``nearly`` of its smallest piece is given to the linear program.
-    """
+    """``tries``: random poses a greedy insertion looks at; ``keep``: how many of them slide on."""
 
     tries: int = 2400
     keep: int = 8
     insert_tries: int = 300
-    nearly: float = 0.2
     effort: Effort = INSERT
 
 
@@ -80,9 +76,7 @@ def insert_more(
     for item in group:
         kernels.insert_cheapest(item, params.insert_tries, state, arrays.static, arrays.fields, limit, rng)
     loss = separate(state, arrays, limit, rng, params.effort, stop)
-    if loss == 0.0 or (
-        loss < params.nearly * _smallest(state, arrays) and compact(state, arrays, limit, NUDGE)
-    ):
+    if loss == 0.0 or (fits_nearly(loss, state, arrays) and compact(state, arrays, limit, NUDGE)):
         return True
     for item in group:
         kernels.lift(item, state)
@@ -90,7 +84,3 @@ def insert_more(
         state.active[:] = active
         restore(state, poses, arrays, limit)
     return False
-
-
-def _smallest(state: State, arrays: Arrays) -> float:
-    return float(arrays.static.sizes[state.shapes[state.active], 0].min())

@@ -523,12 +523,17 @@ def region_loss(shape, cos, sin, x, y, bound, static, fields, part):
 
 
 @_inline
-def pair_loss(bodies_a, a, bodies_b, b, static):
-    """Loss between two bodies whose boxes meet: penetration depth times size; 0 = no overlap."""
+def pair_loss(bodies_a, a, bodies_b, b, rough, static):
+    """Loss between two bodies whose boxes meet: penetration depth times size; 0 = no overlap.
+
+    ``rough``: by the table alone, which is wrong by a part of its step; else exact about 0.
+    """
     depth, step = depth_at(bodies_a, a, bodies_b, b, static)
     if depth < -BORDER * step:
         return 0.0
     size = min(static.sizes[int(bodies_a[a, SHAPE]), 1], static.sizes[int(bodies_b[b, SHAPE]), 1])
+    if rough:
+        return max(0.0, depth) * size
     if depth < BORDER * step and not polygons_cross(bodies_a, a, bodies_b, b, static.eps):
         eps = 4.0 * static.eps
         if depth > 0.0:
@@ -577,10 +582,10 @@ def make_room(static):
 
 
 @_plain
-def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
+def evaluate(item, x, y, angle, bound, rough, state, static, fields, limit, room):
     """Weighted loss of an item at a trial pose, given up as soon as it reaches ``bound`` (then HUGE).
 
-    ``room`` is scratch, see ``make_room``.
+    ``rough``: see ``pair_loss``. ``room`` is scratch, see ``make_room``.
     """
     trial, part, _ = room
     shape = state.shapes[item]
@@ -598,7 +603,7 @@ def evaluate(item, x, y, angle, bound, state, static, fields, limit, room):
     for other in range(count):
         if boxes_apart(trial, 0, bodies, other, eps) or other == item:
             continue
-        loss = pair_loss(trial, 0, bodies, other, static)
+        loss = pair_loss(trial, 0, bodies, other, rough, static)
         if loss > 0.0:
             total += weights[item, other] * loss
             if total >= bound:
@@ -634,22 +639,22 @@ def put_down(item, x, y, angle, state, static):
 
 
 @_inline
-def placed_pair_loss(a, b, state, static):
+def placed_pair_loss(a, b, rough, state, static):
     """Loss between two placed items."""
     if boxes_apart(state.bodies, a, state.bodies, b, static.eps):
         return 0.0
-    return pair_loss(state.bodies, a, state.bodies, b, static)
+    return pair_loss(state.bodies, a, state.bodies, b, rough, static)
 
 
 @_plain
-def settle(item, x, y, angle, state, static, fields, limit, room):
+def settle(item, x, y, angle, rough, state, static, fields, limit, room):
     """Put an item at a pose and bring its row and column of the loss matrix up to date."""
     put_down(item, x, y, angle, state, static)
     count = state.shapes.shape[0]
     state.losses[item, count] = container_row(item, state, static, fields, limit, room)
     for other in range(count):
         if other != item and state.active[other]:
-            loss = placed_pair_loss(item, other, state, static)
+            loss = placed_pair_loss(item, other, rough, state, static)
             state.losses[item, other] = loss
             state.losses[other, item] = loss
     mate = state.mates[item]
@@ -791,7 +796,7 @@ def keep_best(table, cost, x, y, angle):
 
 
 @_plain
-def descend(item, table, row, step, turn, smallest, state, static, fields, limit, room, rng):
+def descend(item, table, row, step, turn, smallest, rough, state, static, fields, limit, room, rng):
     """Coordinate descent from ``table[row]`` (cost, x, y, angle), in place, with steps that halve on failure.
 
     ``step`` mm and ``turn`` rad are first steps, ``smallest`` mm ends it.
@@ -825,7 +830,7 @@ def descend(item, table, row, step, turn, smallest, state, static, fields, limit
             angle = table[row, 3] + sign * da
             if da != 0.0:
                 angle = clamp_angle(shape, angle, static)
-            cost = evaluate(item, x, y, angle, table[row, 0], state, static, fields, limit, room)
+            cost = evaluate(item, x, y, angle, table[row, 0], rough, state, static, fields, limit, room)
             if cost < table[row, 0]:
                 table[row, 0] = cost
                 table[row, 1] = x
@@ -847,7 +852,7 @@ def descend(item, table, row, step, turn, smallest, state, static, fields, limit
 
 
 @_plain
-def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
+def relocate(item, wide, near, rough, state, static, fields, limit, room, rng, table):
     """Move an item to the cheapest weighted pose found; return whether it moved.
 
     ``wide`` random poses all over the container and ``near`` ones round the present pose; the best
@@ -860,8 +865,11 @@ def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
     angle = state.poses[item, 2]
     place = room[2]
     free = turns_freely(shape, static)
-    before = evaluate(item, x, y, angle, HUGE, state, static, fields, limit, room)
+    before = evaluate(item, x, y, angle, HUGE, rough, state, static, fields, limit, room)
     if before == 0.0:
+        if rough:
+            # Its losses may still be exact ones.
+            settle(item, x, y, angle, rough, state, static, fields, limit, room)
         return False
     table[:, 0] = HUGE
     keep_best(table, before, x, y, angle)
@@ -869,7 +877,17 @@ def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
         cost = evaluate(
-            item, place[0], place[1], a, table[table.shape[0] - 1, 0], state, static, fields, limit, room
+            item,
+            place[0],
+            place[1],
+            a,
+            table[table.shape[0] - 1, 0],
+            rough,
+            state,
+            static,
+            fields,
+            limit,
+            room,
         )
         keep_best(table, cost, place[0], place[1], a)
     for _ in range(near):
@@ -881,24 +899,46 @@ def relocate(item, wide, near, state, static, fields, limit, room, rng, table):
             a = draw_angle(item, state, static, fields, rng)
         elif roll < 0.65 and free:
             a = clamp_angle(shape, angle + (uniform(rng) - 0.5) * 0.3, static)
-        cost = evaluate(item, u, v, a, table[table.shape[0] - 1, 0], state, static, fields, limit, room)
+        cost = evaluate(
+            item, u, v, a, table[table.shape[0] - 1, 0], rough, state, static, fields, limit, room
+        )
         keep_best(table, cost, u, v, a)
     best = 0
     for k in range(table.shape[0]):
         if table[k, 0] < HUGE:
-            descend(item, table, k, 0.02 * size, 0.05, 0.002 * size, state, static, fields, limit, room, rng)
+            descend(
+                item,
+                table,
+                k,
+                0.02 * size,
+                0.05,
+                0.002 * size,
+                rough,
+                state,
+                static,
+                fields,
+                limit,
+                room,
+                rng,
+            )
             if table[k, 0] < table[best, 0]:
                 best = k
-    descend(item, table, best, 0.002 * size, 0.005, 0.00005 * size, state, static, fields, limit, room, rng)
+    least = (0.0005 if rough else 0.00005) * size
+    descend(item, table, best, 0.002 * size, 0.005, least, rough, state, static, fields, limit, room, rng)
     if table[best, 0] < before:
-        settle(item, table[best, 1], table[best, 2], table[best, 3], state, static, fields, limit, room)
+        settle(
+            item, table[best, 1], table[best, 2], table[best, 3], rough, state, static, fields, limit, room
+        )
         return True
     return False
 
 
 @_kernel
-def sweep(wide, near, state, static, fields, limit, rng):
-    """Move each piece that collides or sticks out once, in random order; return the unweighted loss left."""
+def sweep(wide, near, rough, state, static, fields, limit, rng):
+    """Move each piece that collides or sticks out once, in random order; return the unweighted loss left.
+
+    ``rough``: see ``pair_loss``.
+    """
     count = state.shapes.shape[0]
     room = make_room(static)
     table = np.empty((3, 4))
@@ -917,7 +957,7 @@ def sweep(wide, near, state, static, fields, limit, rng):
         order[k] = order[m]
         order[m] = t
     for k in range(found):
-        relocate(order[k], wide, near, state, static, fields, limit, room, rng, table)
+        relocate(order[k], wide, near, rough, state, static, fields, limit, room, rng, table)
     return total_loss(state)
 
 
@@ -979,7 +1019,7 @@ def rebuild(state, static, fields, limit):
             state.losses[i, count] = container_row(i, state, static, fields, limit, room)
         for j in range(i):
             if state.active[j] and not (state.held[i] and state.held[j]):
-                loss = placed_pair_loss(i, j, state, static)
+                loss = placed_pair_loss(i, j, False, state, static)
                 state.losses[i, j] = loss
                 state.losses[j, i] = loss
     return total_loss(state)
@@ -1004,14 +1044,18 @@ def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
     for _ in range(tries):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
-        cost = evaluate(item, place[0], place[1], a, near[keep - 1, 0], state, static, fields, limit, room)
+        cost = evaluate(
+            item, place[0], place[1], a, near[keep - 1, 0], False, state, static, fields, limit, room
+        )
         if cost == 0.0:
             keep_best(table, pull[0] * place[0] + pull[1] * place[1], place[0], place[1], a)
         elif cost < HUGE:
             keep_best(near, cost, place[0], place[1], a)
     for k in range(keep):
         if near[k, 0] < HUGE:
-            descend(item, near, k, 0.05 * size, 0.1, 0.0005 * size, state, static, fields, limit, room, rng)
+            descend(
+                item, near, k, 0.05 * size, 0.1, 0.0005 * size, False, state, static, fields, limit, room, rng
+            )
             if near[k, 0] == 0.0:
                 drawn = pull[0] * near[k, 1] + pull[1] * near[k, 2]
                 keep_best(table, drawn, near[k, 1], near[k, 2], near[k, 3])
@@ -1025,7 +1069,7 @@ def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
                 best = k
     if best < 0:
         return False
-    settle(item, table[best, 1], table[best, 2], table[best, 3], state, static, fields, limit, room)
+    settle(item, table[best, 1], table[best, 2], table[best, 3], False, state, static, fields, limit, room)
     return True
 
 
@@ -1049,7 +1093,7 @@ def slide(item, table, row, step, turn, smallest, pull, state, static, fields, l
             angle = table[row, 3]
             if uniform(rng) < 0.4:
                 angle = clamp_angle(shape, angle + (uniform(rng) - 0.5) * 2.0 * ratio * step, static)
-            if evaluate(item, x, y, angle, 1e-300, state, static, fields, limit, room) == 0.0:
+            if evaluate(item, x, y, angle, 1e-300, False, state, static, fields, limit, room) == 0.0:
                 table[row, 0] = drawn
                 table[row, 1] = x
                 table[row, 2] = y
@@ -1071,15 +1115,29 @@ def insert_cheapest(item, tries, state, static, fields, limit, rng):
     for _ in range(tries):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
-        cost = evaluate(item, place[0], place[1], a, table[3, 0], state, static, fields, limit, room)
+        cost = evaluate(item, place[0], place[1], a, table[3, 0], False, state, static, fields, limit, room)
         keep_best(table, cost, place[0], place[1], a)
     best = 0
     for k in range(4):
         if table[k, 0] < HUGE and table[k, 0] > 0.0:
-            descend(item, table, k, 0.05 * size, 0.1, 0.0005 * size, state, static, fields, limit, room, rng)
+            descend(
+                item,
+                table,
+                k,
+                0.05 * size,
+                0.1,
+                0.0005 * size,
+                False,
+                state,
+                static,
+                fields,
+                limit,
+                room,
+                rng,
+            )
         if table[k, 0] < table[best, 0]:
             best = k
-    settle(item, table[best, 1], table[best, 2], table[best, 3], state, static, fields, limit, room)
+    settle(item, table[best, 1], table[best, 2], table[best, 3], False, state, static, fields, limit, room)
     return table[best, 0]
 
 

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from nesting.packing import kernels
 from nesting.packing.arrays import Arrays, State
-from nesting.packing.compact import PACK, compact
-from nesting.packing.separate import EXPLORE, POLISH, Effort, reach, restore, separate, squeeze
+from nesting.packing.compact import PACK, compact, squeeze
+from nesting.packing.separate import EXPLORE, POLISH, Effort, reach, restore, separate
 from nesting.packing.stop import Stop, never
 
 Floats = NDArray[np.float64]
@@ -77,7 +77,8 @@ def first_layout(
         limit[2] = limit[0] + length
         for item in np.argsort(-areas, kind="stable"):
             kernels.insert_cheapest(item, 60, state, static, arrays.fields, limit, rng)
-        if separate(state, arrays, limit, rng, params.explore, never) == 0.0:
+        loss = separate(state, arrays, limit, rng, params.explore, never)
+        if loss == 0.0 or compact(state, arrays, limit, PACK, within=False):
             return reach(state) - float(limit[0])
         length *= 1.1
         state.active[:] = False
@@ -132,8 +133,7 @@ def _compress(
     restore(state, best, arrays, limit)
     bite = 0.5 * params.bite
     while not stop():
-        if squeeze(state, arrays, limit, bite * length, params.polish, rng, chance, stop):
-            compact(state, arrays, limit, PACK, within=False)
+        if squeeze(state, arrays, limit, bite * length, params.polish, PACK, rng, chance, stop):
             length = reach(state) - limit[0]
             on_better(length, state)
         else:

@@ -17,9 +17,9 @@ from nesting.errors import InputError
 from nesting.files.layout import Layout
 from nesting.files.order import Order
 from nesting.packing.arrays import State
-from nesting.packing.compact import NUDGE, compact
+from nesting.packing.compact import NUDGE, squeeze
 from nesting.packing.fill import FillParams, greedy, insert_more
-from nesting.packing.separate import Effort, reach, squeeze
+from nesting.packing.separate import Effort, reach
 from nesting.packing.stop import Stop, never
 from nesting.packing.strip import seed_state
 from nesting.planning.demand import Unit, fill_lines, unit_of, wanted_units
@@ -436,10 +436,8 @@ class Search:
         # Bites of all sizes about the one that last went well.
         bite = laid.bite * float(np.exp(self.chance.normal(0.0, 0.7))) * length
         done = squeeze(
-            laid.state, laid.table.arrays, laid.limit, bite, SQUEEZE, self.rng, self.chance, self.stop
+            laid.state, laid.table.arrays, laid.limit, bite, SQUEEZE, NUDGE, self.rng, self.chance, self.stop
         )
-        if done:
-            compact(laid.state, laid.table.arrays, laid.limit, NUDGE)
         laid.bite = min(0.03, 1.5 * laid.bite) if done else max(0.0005, 0.9 * laid.bite)
 
     # --------------------------------------------------------------------------------- result

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import plain_twins as plain
@@ -20,6 +21,8 @@ from nesting.packing.strip import pack_strip, seed_state
 HALF_TURN: tuple[Interval, ...] = ((0.0, 0.0), (math.pi, math.pi))
 QUARTER_TURN: tuple[Interval, ...] = ((0.0, 0.0), (math.pi / 2, math.pi / 2))
 UPRIGHT: tuple[Interval, ...] = ((0.0, 0.0),)
+FULL, LIGHT = replace(EXPLORE, rough=False), replace(POLISH, rough=False)
+"""No linear program follows these, so they are exact to the end."""
 DEEPEST = 2e-6
 """What pieces one unit wide may overlap or stick out by: twenty times the packer's own tolerance."""
 
@@ -76,7 +79,7 @@ def separated(problem: Problem, seed: int, rounds: int) -> list[Placed] | None:
         state = arrays.fresh_state()
         for item in range(len(problem.items)):
             kernels.insert_cheapest(item, 60, state, arrays.static, arrays.fields, limit, rng)
-        if separate(state, arrays, limit, rng, EXPLORE, never) == 0.0:
+        if separate(state, arrays, limit, rng, FULL, never) == 0.0:
             return arrays.placed(state)
     return None
 
@@ -93,7 +96,7 @@ def shrunk_to(problem: Problem, seed: int, rounds: int, start: float = 1.02) -> 
         smaller = max(goal, side - bite)
         limit[2:] = smaller
         state.poses[:, :2] *= smaller / side
-        if separate(state, arrays, limit, rng, POLISH, never) == 0.0:
+        if separate(state, arrays, limit, rng, LIGHT, never) == 0.0:
             side, kept, bite = smaller, state.poses.copy(), 1.5 * bite
             if side == goal:
                 break
@@ -108,7 +111,7 @@ def _first(arrays: Arrays, state: object, limit: plain.Points, rng: object) -> N
         arrays.put(state, [])  # type: ignore[arg-type]
         for item in range(len(arrays.problem.items)):
             kernels.insert_cheapest(item, 60, state, arrays.static, arrays.fields, limit, rng)
-        if separate(state, arrays, limit, rng, EXPLORE, never) == 0.0:  # type: ignore[arg-type]
+        if separate(state, arrays, limit, rng, FULL, never) == 0.0:  # type: ignore[arg-type]
             return
 
 

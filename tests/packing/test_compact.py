@@ -12,8 +12,11 @@ from shapely import affinity
 
 from nesting.packing import kernels
 from nesting.packing.arrays import Arrays, State, build_arrays
-from nesting.packing.compact import NUDGE, PACK, compact
+from nesting.packing.compact import NUDGE, PACK, compact, squeeze
 from nesting.packing.problem import ANY_TURN, Item, Part, Problem, Region, Shape
+from nesting.packing.separate import Effort, reach, separate
+from nesting.packing.stop import never
+from nesting.packing.strip import seed_state
 
 Floats = NDArray[np.float64]
 UPRIGHT = ((0.0, 0.0),)
@@ -158,3 +161,58 @@ def test_what_almost_fits_is_set_apart_within_its_limit() -> None:
     assert kernels.rebuild(state, arrays.static, arrays.fields, limit) > 0
     assert compact(state, arrays, limit, NUDGE)
     assert limit[2] == pytest.approx(3.0, abs=1e-8)
+
+
+def _blocks() -> tuple[Arrays, State, Floats]:
+    """Twelve squares of 1 in a strip of 3, drawn out to a length of 5; 4 is the least."""
+    outlines = [SQUARE] * 12
+    arrays = _strip(outlines, 3.0)
+    poses = [(1.25 * (k // 3), float(k % 3), 0.0) for k in range(12)]
+    return arrays, *_laid(arrays, poses)
+
+
+@pytest.mark.parametrize("rough", [False, True])
+def test_a_squeeze_brings_the_far_side_nearer_and_all_stay_apart(rough: bool) -> None:
+    arrays, state, limit = _blocks()
+    effort = Effort(rough=rough)
+    chance = np.random.default_rng(1)
+    assert squeeze(state, arrays, limit, 0.2, effort, PACK, seed_state(1), chance, never)
+    assert limit[2] == reach(state) <= 4.75 - 0.2
+    polygons = _polygons(arrays, state)
+    assert shapely.union_all(polygons).area == pytest.approx(12.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("rough", [False, True])
+def test_a_squeeze_that_cannot_be_leaves_all_as_it_was(rough: bool) -> None:
+    arrays, state, limit = _blocks()
+    before, far = state.poses.copy(), limit.copy()
+    effort = Effort(patience=5, strikes=1, rough=rough)
+    chance = np.random.default_rng(1)
+    assert not squeeze(state, arrays, limit, 1.2, effort, PACK, seed_state(1), chance, never)
+    assert (state.poses == before).all()
+    assert (limit == far).all()
+
+
+def test_a_rough_separation_tells_the_exact_loss_it_leaves() -> None:
+    arrays = _strip([ELL, ELL, SQUARE, KITE, ELL, KITE], 4.0)
+    said = []
+    for seed in range(8):
+        state, limit = _laid(arrays, [(0.6 * k, 0.3 * k, 0.0) for k in range(6)])
+        limit[2] = 6.6
+        loss = separate(state, arrays, limit, seed_state(seed), Effort(patience=20, rough=True), never)
+        assert loss == kernels.rebuild(state, arrays.static, arrays.fields, limit)
+        polygons = _polygons(arrays, state)
+        lapped = sum(p.area for p in polygons) - shapely.union_all(polygons).area
+        assert loss > 0.0 or lapped < 1e-5
+        said.append(loss)
+    assert max(said) > 0.0
+
+
+def test_what_sticks_out_by_more_than_its_moves_is_not_said_to_be_within() -> None:
+    arrays = _strip([SQUARE, SQUARE], 3.0)
+    state, limit = _laid(arrays, [(0.0, 0.0, 0.0), (10.0, 0.0, 0.0)])
+    limit[2] = 5.0
+    before = state.poses.copy()
+    assert not compact(state, arrays, limit, NUDGE)
+    assert (state.poses == before).all()
+    assert limit[2] == 5.0

@@ -59,7 +59,7 @@ def both_losses(arrays: Arrays, one: Placed, other: Placed) -> tuple[float, floa
     x, y, angle = state.poses[other.item]
     room = kernels.make_room(arrays.static)
     trial = kernels.evaluate(
-        other.item, x, y, angle, kernels.HUGE, state, arrays.static, arrays.fields, limit, room
+        other.item, x, y, angle, kernels.HUGE, False, state, arrays.static, arrays.fields, limit, room
     )
     assert state.losses[one.item, other.item] == state.losses[other.item, one.item]
     return float(state.losses[one.item, other.item]), float(trial)
