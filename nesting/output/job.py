@@ -136,8 +136,8 @@ def _cut_order(drawing: HideDrawing, batch: Batch) -> Section:
     line = baseline(drawing.hide)
     where = "the straight edge" if line.trued else "a rule laid against the hide"
     lines = (
-        f"Along: from the end marked 0 on the placing sheet (minus: before it), along {where}; off: square to "
-        "it, into the leather. Where nothing is said of its corners a cut may run out past them.",
+        f"Along: from the end marked 0 on the placing sheet (minus: before it), along {where}; off: square "
+        "to it, into the leather. Where nothing is said of its corners a cut may run out past them.",
         *(["Holes are punched after the finish."] if batch.is_coated and batch.holes else []),
     )
     rows = cut_rows(drawing, tool, line, punches=not batch.is_coated)

@@ -76,8 +76,8 @@ def _notes(layout: Layout, drawing: HideDrawing, line: Baseline, room: float) ->
     """How to measure, and the cautions that concern this hide."""
     where = "the straight edge" if line.trued else "a rule laid against the hide (it has no straight edge)"
     how = (
-        f"Along: from the end marked 0 along {where} (minus: before it). Off: square to it, into the leather. "
-        "A and B stand on the paper patterns."
+        f"Along: from the end marked 0 along {where} (minus: before it). Off: square to it, into the "
+        "leather. A and B stand on the paper patterns."
     )
     this = replace(layout, hides=tuple(laid for laid in layout.hides if laid.hide == drawing.hide))
     lines = [how, *(sentence(words) for words in cautions(this))]
