@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 Group = tuple[int, ...]
 
 
-INSERT = Effort(patience=60, strikes=2)
+INSERT = Effort(patience=60, strikes=2, rough=True)
 RECOVER = Effort(patience=25, strikes=1)
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from nesting.errors import InputError
 from nesting.files.layout import Layout
 from nesting.files.order import Order
+from nesting.packing import kernels
 from nesting.packing.arrays import State
 from nesting.packing.compact import NUDGE, squeeze
 from nesting.packing.fill import FillParams, greedy, insert_more
@@ -33,7 +34,7 @@ from nesting.rings import Pose
 
 Floats = NDArray[np.float64]
 
-SQUEEZE = Effort(wide=16, near=12, patience=60, strikes=1)
+SQUEEZE = Effort(wide=16, near=12, patience=60, strikes=1, rough=True)
 
 HEADINGS = 3
 """So many headings are tried before the best is improved."""
@@ -93,8 +94,20 @@ class Laid:
     bite: float = 0.02
 
     def on(self) -> list[int]:
-        """Indices of the units on the table."""
-        return [u for u, group in enumerate(self.table.groups) if self.state.active[group[0]]]
+        """Indices of the units that are whole on the table."""
+        active = self.state.active
+        return [u for u, group in enumerate(self.table.groups) if active[group[0]] and active[group[-1]]]
+
+    def torn(self) -> list[int]:
+        """Indices of the pairs of which one piece is on the table and waits for its mate."""
+        active = self.state.active
+        return [u for u, group in enumerate(self.table.groups) if active[group[0]] != active[group[-1]]]
+
+    def clear_torn(self) -> None:
+        """Take pieces without their mate off the table."""
+        for u in self.torn():
+            for item in self.table.groups[u]:
+                kernels.lift(item, self.state)
 
     def reach(self) -> float:
         """How far the pieces reach on the table."""
@@ -354,19 +367,28 @@ class Search:
         return True
 
     def _insert(self, laid: Laid, unit: Unit) -> bool:
-        slot = _Pool(laid.table, laid.state).take(unit)
+        """Try to insert one more piece of such a unit; say whether that made it whole.
+
+        A pair goes in piece by piece, so that room found for one is not lost for want of room for two.
+        """
+        torn = (u for u in laid.torn() if laid.table.units[u] == unit)
+        slot = next(torn, None)
+        if slot is None:
+            slot = _Pool(laid.table, laid.state).take(unit)
         if slot is None:
             return False
-        limit = np.array(laid.table.arrays.problem.box)
         group = laid.table.groups[slot]
+        off = [item for item in group if not laid.state.active[item]]
+        one = (off[int(self.chance.integers(len(off)))],)
+        limit = np.array(laid.table.arrays.problem.box)
         done = not greedy(
-            laid.state, laid.table.arrays, limit, [group], self.pull, self.rng, self.params, self.stop
-        ) or insert_more(laid.state, laid.table.arrays, limit, group, self.rng, self.params, self.stop)
+            laid.state, laid.table.arrays, limit, [one], self.pull, self.rng, self.params, self.stop
+        ) or insert_more(laid.state, laid.table.arrays, limit, one, self.rng, self.params, self.stop)
         if done:
             laid.limit[:] = limit
             laid.limit[2] = max(laid.limit[0], laid.reach())
             laid.bite = 0.02
-        return done
+        return done and len(off) == 1
 
     def _fill_one(self) -> None:
         h = list(self.laid)[int(self.chance.integers(len(self.laid)))]
@@ -432,6 +454,7 @@ class Search:
     def _squeeze_one(self) -> None:
         h = list(self.laid)[int(self.chance.integers(len(self.laid)))]
         laid = self.laid[h]
+        laid.clear_torn()
         length = laid.reach() - laid.limit[0]
         # Bites of all sizes about the one that last went well.
         bite = laid.bite * float(np.exp(self.chance.normal(0.0, 0.7))) * length
@@ -472,7 +495,8 @@ class _Pool:
         self.table = table
         self.free: dict[tuple[int, bool], list[int]] = {}
         for u in reversed(range(len(table.units))):
-            if not state.active[table.groups[u][0]]:
+            first, last = table.groups[u][0], table.groups[u][-1]
+            if not (state.active[first] or state.active[last]):
                 unit = table.units[u]
                 self.free.setdefault((unit.line, unit.wanted), []).append(u)
 

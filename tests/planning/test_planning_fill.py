@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import islice
+
 import pytest
 from small_orders import count, laid, order_of, rectangle
 
 from nesting.files.hide import Hide
 from nesting.files.order import OrderLine
 from nesting.files.panel import Panel
+from nesting.packing.stop import never
 from nesting.planning import search
-from nesting.planning.search import at_most_filled
+from nesting.planning.search import Search, at_most_filled
 
 WASHER = OrderLine(Panel("washer", rectangle(10, 10), turns_deg=(0.0,)), fill=True)
 LACE = OrderLine(Panel("lace", rectangle(30, 10), turns_deg=(0.0,)), fill=True)
@@ -36,3 +39,20 @@ def test_the_bound_is_said(lines: tuple[OrderLine, ...], each: int, monkeypatch:
         "more may have room"
         for line in lines
     ]
+
+
+def test_a_piece_may_wait_for_its_mate_but_is_never_part_of_a_plan() -> None:
+    """A strip with room for three of its pieces: a pair, and one that waits in vain."""
+    panel = Panel("cuff", rectangle(100, 60), pairing="alike", turns_deg=(0.0,))
+    order = order_of(Hide("strip", rectangle(12 + 3 * 100 + 20, 12 + 100)), OrderLine(panel, fill=True))
+    track = Search(order, 1, never)
+    waiting, left_torn = 0, []
+    for _ in islice(track.run(), 60):
+        (on,) = track.plan().on
+        assert [len(poses) for _, _, poses in on] == [2]
+        (table,) = track.laid.values()
+        waiting += len(table.torn())
+        track._squeeze_one()
+        left_torn += table.torn()
+    assert waiting > 0
+    assert not left_torn
