@@ -1,13 +1,15 @@
 """How well photographs are measured, over rendered scenes whose truth is known.
 
-``python -m benchmarks.capture [--count 60] [--seed 1] [--max-tilt 35] [--minutes M] [--json F] [--keep DIR]``
+``python -m benchmarks.capture [--count 60] [--seed 1] [--max-tilt 35] [--minutes M] [--json F] [--keep DIR]
+[--dashed SHARE]``
 
 Each scene is rendered in a process of its own, stored as JPEG, measured through ``measure_photograph`` with
 the thickness stated, and compared: area error of the best estimate; distances of the stored outline's
 points, and of points along the truth to it (after the best shift and turn, for the hide's frame is its own);
 flaw loops found (nine tenths of their area), by how much any zone is smaller than the truth, and how much
 larger zones are; whether U (k = 2) covers the area error; seconds and peak memory of the measurement alone.
-Refusals are listed with their reasons. ``--minutes`` starts no further scene after that time.
+Refusals are listed with their reasons. ``--minutes`` starts no further scene after that time. ``--dashed``
+draws a share of the loops as dashes, which the scenes of the bar do not have.
 """
 
 from __future__ import annotations
@@ -58,6 +60,9 @@ class Row:
     loops: int = 0
     found: int = 0
     extra: int = 0
+    dashed: int = 0
+    told_dashed: int = 0
+    solid_told_dashed: int = 0
     short_mm: list[float] = field(default_factory=list)
     growth_mm: list[float] = field(default_factory=list)
 
@@ -115,6 +120,7 @@ def compare(m: Measurement, truth: dict[str, Any], row: Row) -> None:
 def _flaws(m: Measurement, truth: dict[str, Any], hide: Any, turn: Points, shift: Points, row: Row) -> None:
     zones = [shapely.make_valid(shapely.Polygon(flatten(f.outline) @ turn.T + shift)) for f in m.hide.flaws]
     union = shapely.union_all(zones) if zones else shapely.Polygon()
+    named = shapely.union_all([z for z, f in zip(zones, m.hide.flaws, strict=True) if "dashed" in f.kind])
     wanted = []
     for flaw in truth["flaws"]:
         loop = shapely.make_valid(shapely.Polygon(flaw["points"]).buffer(flaw["width"] / 2)).intersection(
@@ -122,6 +128,10 @@ def _flaws(m: Measurement, truth: dict[str, Any], hide: Any, turn: Points, shift
         )
         if loop.area > 60:
             wanted.append(loop)
+            told = bool(named.intersection(loop).area > 0.5 * loop.area)
+            row.dashed += "dash" in flaw
+            row.told_dashed += "dash" in flaw and told
+            row.solid_told_dashed += "dash" not in flaw and told
     holes = [shapely.make_valid(shapely.Polygon(h)) for h in truth["holes"]]
     for loop in [*wanted, *holes]:
         row.loops += 1
@@ -145,12 +155,13 @@ def peak_memory(reset: bool = False) -> float:
     return float(status.split("VmHWM:")[1].split()[0]) / 1024.0
 
 
-def rendered(seed: int, max_tilt: float, megapixels: list[float], folder: Path) -> Path:
+def rendered(seed: int, max_tilt: float, megapixels: list[float], folder: Path, dashed: float = 0.0) -> Path:
     """The photograph of a scene, rendered unless it is there already; its truth lies beside it."""
     path = folder / f"scene-{seed:03d}.jpg"
     if not path.with_suffix(".truth.json").exists():
         command = [sys.executable, "-m", "benchmarks.render", "--out", str(folder), "--seed", str(seed)]
-        command += ["--max-tilt", str(max_tilt), "--megapixels", *map(str, megapixels)]
+        command += ["--max-tilt", str(max_tilt), "--dashed", str(dashed)]
+        command += ["--megapixels", *map(str, megapixels)]
         subprocess.run(command, check=True)
     return path
 
@@ -222,6 +233,9 @@ def figures(rows: list[Row]) -> dict[str, Any]:
         "grown_median_mm": float(np.median(grown or [0.0])),
         "grown_p95_mm": float(np.percentile(grown or [0.0], 95)),
         "false_flaws": sum(r.extra for r in good),
+        "dashed": sum(r.dashed for r in good),
+        "told_dashed": sum(r.told_dashed for r in good),
+        "solid_told_dashed": sum(r.solid_told_dashed for r in good),
         "seconds_median": float(np.median([r.seconds for r in good])),
         "seconds_worst": max(r.seconds for r in good),
         "seconds_12mp": max((r.seconds for r in twelve), default=None),
@@ -257,6 +271,11 @@ def totals(rows: list[Row]) -> str:
     if f["seconds_12mp"] is not None:
         lines[-2] += f"; 12 megapixels at most {f['seconds_12mp']:.1f} (bar 15)"
         lines[-1] += f"; 12 megapixels at most {f['memory_12mp_mib']:.0f} MiB (bar 1536)"
+    if f["dashed"] or f["solid_told_dashed"]:
+        lines.append(
+            f"dashed loops    {f['told_dashed']} of {f['dashed']} told from plain ones; "
+            f"{f['solid_told_dashed']} plain ones taken for dashed"
+        )
     return "\n".join(lines)
 
 
@@ -273,6 +292,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--max-tilt", type=float, default=35.0)
     parser.add_argument("--megapixels", type=float, nargs="+", default=[8.0, 12.0, 12.0, 24.0])
+    parser.add_argument("--dashed", type=float, default=0.0, help="share of the loops drawn as dashes, 0..1")
     parser.add_argument("--minutes", type=float, default=float("inf"), help="start no scene after that time")
     parser.add_argument("--json", type=Path, help="file for figures and rows; kept up to date")
     parser.add_argument("--keep", type=Path, help="folder to keep the photographs in, and to reuse them from")
@@ -287,7 +307,7 @@ def main() -> None:
             # Without --keep only one photograph lies on the disk at a time.
             folder = args.keep or Path(temporary)
             folder.mkdir(parents=True, exist_ok=True)
-            path = rendered(seed, args.max_tilt, args.megapixels, folder)
+            path = rendered(seed, args.max_tilt, args.megapixels, folder, args.dashed)
             rows.append(run_scene(path, seed))
             if args.keep is None:
                 path.unlink()

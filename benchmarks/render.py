@@ -1,6 +1,6 @@
 """Rendered photographs of hides on a ruled mat, with the truth beside them.
 
-``python -m benchmarks.render --out DIR --count N --seed S``
+``python -m benchmarks.render --out DIR --count N --seed S [--dashed SHARE]``
 
 A pinhole camera with one radial term looks at the mat (z = 0, x right, y up, mm). Pixel centres
 lie at whole numbers, x right, y down. Light is composed in linear values and stored as sRGB. The
@@ -19,7 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks.scenes import MATS, PENS, RGB, Scene, random_scene
+from benchmarks.scenes import MATS, PENS, RGB, Scene, Stroke, random_scene, with_dashes
 from benchmarks.shapes import Points, dense, polygon_area
 
 Image = NDArray[np.float32]
@@ -222,17 +222,28 @@ def stroke_cover(
             bands = []
             for s in scene.strokes:
                 if s.chalk == chalk and s.colour == colour:
-                    pts = (
-                        s.points[: int(len(s.points) * (1 - s.gap))]
-                        if s.gap
-                        else np.vstack((s.points, s.points[:1]))
-                    )
-                    bands.extend(_band(pts, s.width))
+                    for line in _drawn(s, scene.seed):
+                        bands.extend(_band(line, s.width))
             cover = fill(scene, [camera.project(b, scene.thickness) for b in bands])
             if chalk:
                 cover = cover * np.clip(0.78 + 0.22 * grain, 0.25, 1)
             out.append((PENS[colour], (0.92 * cover).astype(np.float32)))
     return out
+
+
+def _drawn(s: Stroke, seed: int) -> list[Points]:
+    """The lines that a pen follows: all of a loop but its gap, or the dashes in that, uneven as by hand."""
+    whole = s.points[: int(len(s.points) * (1 - s.gap))] if s.gap else np.vstack((s.points, s.points[:1]))
+    if s.dash is None:
+        return [whole]
+    at = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(whole, axis=0).T))))
+    count = max(1, round(float(at[-1]) / sum(s.dash)))
+    step, share = float(at[-1]) / count, s.dash[0] / sum(s.dash)
+    rng = np.random.default_rng([9021, seed, len(whole), count])
+    starts = step * (np.arange(count) + (1 - share) * rng.uniform(-0.2, 0.2, count))
+    ends = starts + step * share * rng.uniform(0.85, 1.15, count)
+    steps = [np.linspace(a, b, 12).clip(0.0, at[-1]) for a, b in zip(starts, ends, strict=True)]
+    return [np.column_stack([np.interp(v, at, whole[:, i]) for i in (0, 1)]) for v in steps]
 
 
 def _band(line: Points, width: float) -> list[Points]:
@@ -325,6 +336,7 @@ def truth(scene: Scene) -> dict[str, Any]:
         "holes": [np.round(h, 2).tolist() for h in scene.holes],
         "flaws": [
             {"colour": s.colour, "width": s.width, "gap": s.gap, "points": np.round(s.points, 2).tolist()}
+            | ({} if s.dash is None else {"dash": s.dash})
             for s in scene.strokes
         ],
         "camera": plain,
@@ -347,10 +359,13 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--max-tilt", type=float, default=20.0)
     parser.add_argument("--megapixels", type=float, nargs="+", default=[12.0, 12.0, 24.0])
+    parser.add_argument("--dashed", type=float, default=0.0, help="share of the loops drawn as dashes, 0..1")
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
     for seed in range(args.seed, args.seed + args.count):
-        render_to(random_scene(seed, tuple(args.megapixels), args.max_tilt), args.out / f"scene-{seed:03d}")
+        scene = random_scene(seed, tuple(args.megapixels), args.max_tilt)
+        scene = with_dashes(scene, args.dashed) if args.dashed else scene
+        render_to(scene, args.out / f"scene-{seed:03d}")
 
 
 if __name__ == "__main__":

@@ -42,13 +42,17 @@ PITCHES = {"10 mm": 10.0, "1/2 in": 12.7, "1 in": 25.4}
 
 @dataclass(frozen=True)
 class Stroke:
-    """A flaw loop drawn on the hide; ``gap`` is the share of the loop left open at its end."""
+    """A flaw loop drawn on the hide; ``gap`` is the share of the loop left open at its end.
+
+    ``dash`` is the length (mm) of dashes and of the gaps between them, None for a plain stroke.
+    """
 
     points: Points
     colour: str
     width: float
     gap: float = 0.0
     chalk: bool = False
+    dash: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -223,6 +227,18 @@ def _marks(scene: Scene, rng: np.random.Generator) -> dict[str, tuple[Stroke, ..
         )
         taken.append((centre, 1.4 * radius))
     return {"holes": tuple(holes), "strokes": tuple(strokes)}
+
+
+def with_dashes(scene: Scene, share: float) -> Scene:
+    """The scene with a share of its loops drawn as dashes; all else as it was."""
+    rng = np.random.default_rng([2817, scene.seed])
+    strokes = []
+    for stroke in scene.strokes:
+        dash = float(rng.uniform(6.0, 14.0))
+        gap = dash * float(rng.uniform(0.5, 1.2))
+        chosen = rng.random() < share
+        strokes.append(replace(stroke, gap=0.0, dash=(dash, gap)) if chosen else stroke)
+    return replace(scene, strokes=tuple(strokes))
 
 
 def fit_camera(scene: Scene, margin: float, rng: np.random.Generator) -> Scene:

@@ -78,7 +78,10 @@ def run(
     ] = None,
     severity: Annotated[
         list[str] | None,
-        typer.Option(help='What a stroke\'s colour means: "blue=blemish,red=weak"; else weak.'),
+        typer.Option(
+            help='What a stroke\'s colour means: "blue=blemish,red=weak"; or that it is drawn as dashes, of '
+            'whatever colour or of one: "dashed=blemish", "blue dashed=hole"; else weak.'
+        ),
     ] = None,
     stamp: Annotated[
         str | None, typer.Option(help='The area that the seller states, to be held against: "7 1/4 ft2".')
@@ -169,20 +172,25 @@ def refuse_no_spine(spine: str | None) -> None:
 
 
 def parse_severities(given: list[str]) -> dict[str, Severity]:
-    """``blue=blemish,red=weak`` to a mapping; a usage error for an unknown colour or severity."""
+    """``blue=blemish,red=weak`` to a mapping; a usage error for an unknown colour or severity.
+
+    A stroke is described by a colour, by ``dashed``, or by both, the colour first.
+    """
+    looks = {*COLOURS, "dashed", *(f"{colour} dashed" for colour in COLOURS)}
     found: dict[str, Severity] = {}
     for part in (p.strip() for text in given for p in text.split(",")):
-        colour, _, severity = (v.strip().lower() for v in part.partition("="))
-        if colour not in COLOURS or severity not in SEVERITIES:
+        left, _, severity = part.partition("=")
+        look, severity = " ".join(left.lower().split()), severity.strip().lower()
+        if look not in looks or severity not in SEVERITIES:
             raise typer.BadParameter(
                 f"{part!r} is not COLOUR=SEVERITY with a colour of {', '.join(COLOURS)} "
-                f"and a severity of {', '.join(SEVERITIES)}",
+                f'(or "dashed", or a colour and "dashed") and a severity of {", ".join(SEVERITIES)}',
                 param_hint="--severity",
             )
-        if found.get(colour, severity) != severity:
+        if found.get(look, severity) != severity:
             raise typer.BadParameter(
-                f"{colour} is said to mean {found[colour]} and {severity}; choose one",
+                f"{look} is said to mean {found[look]} and {severity}; choose one",
                 param_hint="--severity",
             )
-        found[colour] = cast("Severity", severity)
+        found[look] = cast("Severity", severity)
     return found

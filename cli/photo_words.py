@@ -134,7 +134,12 @@ def summary(m: Measurement, places: Places, stamped: float | None) -> dict[str, 
             for f in m.hide.flaws
         ],
         "open_marks": [
-            {"colour": k.colour, "length_mm": round(k.length, 1), "at": [float(v) for v in k.at - m.to_mat]}
+            {
+                "colour": k.colour,
+                "dashed": k.dashed,
+                "length_mm": round(k.length, 1),
+                "at": [float(v) for v in k.at - m.to_mat],
+            }
             for k in m.open_marks
         ],
         "notes": list(m.notes),

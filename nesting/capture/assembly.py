@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from nesting.capture.anchors import Anchors
 from nesting.capture.arrow import take_arrow
 from nesting.capture.decode import Photo
-from nesting.capture.flaws import flaws_of
+from nesting.capture.flaws import flaws_of, look_of
 from nesting.capture.height import find_stand, lowered
 from nesting.capture.lattice import Lattice
 from nesting.capture.marks import Mark, OpenMark
@@ -139,7 +139,7 @@ def _remarks(
     for mark in open_marks:
         x, y = mark.at[0] - corner[0], mark.at[1] - corner[1]
         warnings.append(
-            f"a {mark.colour} mark of {mark.length:.0f} mm near x {x:.0f}, y {y:.0f} mm encloses nothing; "
+            f"a {look_of(mark)} mark of {mark.length:.0f} mm near x {x:.0f}, y {y:.0f} mm encloses nothing; "
             "only the mark itself is kept clear: close the loop and photograph again if it stands for more"
         )
     return tuple(notes), tuple(warnings)

@@ -25,7 +25,7 @@ def flaws_of(
 ) -> tuple[Flaw, ...]:  # fmt: skip
     """Flaws in the hide's own frame, whose origin lies at ``corner`` (2,) mm; those that touch ``outline``.
 
-    ``severity`` maps colours of strokes to severities; others are ``weak``.
+    ``severity`` maps looks of strokes to severities, as ``Wishes`` does; others are ``weak``.
     """
     leather = shapely.Polygon(outline)
     found: list[Flaw] = []
@@ -43,8 +43,19 @@ def flaws_of(
             # A hole's walls hide the mat on one side: what is seen may end at its top or at its bottom.
             add("hole", "hole", largest_polygon(shapely.union(zone, clean_polygon(mark.outline - corner))))
         else:
-            add(f"{mark.colour} loop", severity.get(mark.colour, "weak"), zone)
+            add(f"{look_of(mark)} loop", severity_of(mark, severity), zone)
     for left in open_marks:
         zone = clean_polygon(lowered(left.outline, stand, thickness) - corner)
-        add(f"open {left.colour} mark", severity.get(left.colour, "weak"), zone)
+        add(f"open {look_of(left)} mark", severity_of(left, severity), zone)
     return tuple(found)
+
+
+def look_of(mark: Mark | OpenMark) -> str:
+    """A stroke's colour, and whether it is dashed, in words: ``blue dashed``."""
+    return f"{mark.colour} dashed" if mark.dashed else mark.colour
+
+
+def severity_of(mark: Mark | OpenMark, severity: Mapping[str, Severity]) -> Severity:
+    """What a mark means: the closest description that is given counts, dashes before colour."""
+    looks = (look_of(mark), "dashed", mark.colour) if mark.dashed else (mark.colour,)
+    return next((severity[look] for look in looks if look in severity), "weak")

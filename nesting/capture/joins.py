@@ -40,7 +40,7 @@ def find_joins(lines: Flags, sheet: Sheet) -> Joins:
             done |= {a, b}
             _draw(drawn, _line(ends[a].at, ends[b].at), width)
             wide = 2.0 * max(_depth(depth, e) for e in (ends[a], ends[b])) + 2.0 * SAG * gap
-            _patch(patches, ends[a], ends[b], max(width, int(np.ceil(wide))))
+            cover_gap(patches, ends[a], ends[b], max(width, int(np.ceil(wide))))
     beyond = cv.distance(sheet.free)
     for k, end in enumerate(ends):
         reach = float(beyond[end.at])
@@ -99,8 +99,11 @@ def _edge_ahead(end: End, free: Flags, reach: float) -> tuple[int, int] | None:
     return None
 
 
-def _patch(mask: NDArray[np.uint8], a: End, b: End, width: int) -> None:
-    """What a stroke may have covered between two ends: the straight way and the one that bends with them."""
+def cover_gap(mask: NDArray[np.uint8], a: End, b: End, width: int) -> None:
+    """Draw what a stroke may have covered between two ends, ``width`` px wide, into a mask (rows, columns).
+
+    That is the straight way and the one that bends with them.
+    """
     p, q = (np.array([e.at[1], e.at[0]], float) for e in (a, b))
     u, v = (np.array([e.direction[1], e.direction[0]], float) for e in (a, b))
     gap = q - p

@@ -1,13 +1,13 @@
 """Flaw marks on the leather: the loops that strokes of chalk or pen close, and the strokes that close none.
 
-Ends that point at each other across a small gap are joined; the hide's edge may close a loop. What a
-stroke cuts off from the rest of the hide is the inside of a loop; a mark that cuts off nothing is
-reported as open.
+Dashes in a row are one stroke. Ends that point at each other across a small gap are joined; the hide's edge
+may close a loop. What a stroke cuts off from the rest of the hide is the inside of a loop; a mark that cuts
+off nothing is reported as open.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from nesting.capture.joins import Joins, find_joins
 from nesting.capture.masks import fill_holes
 from nesting.capture.outline import Segmented
 from nesting.capture.plan import Points
+from nesting.capture.rows import Rows, find_rows
 from nesting.capture.strokes import SHORTEST, SURE, WIDEST, Sheet, find_strokes
 from nesting.capture.thin import thinned
 from nesting.capture.words import name_of
@@ -28,27 +29,33 @@ Flags = NDArray[np.bool_]
 Floats = NDArray[np.float32]
 
 SMALLEST_LOOP = 30.0  # mm²
+MOSTLY = 0.6  # of a stroke's length: so much of it in dashes makes it dashed
 CREVICE = 2.0  # px: a narrower one between two strokes is closed
 NOTCH = 3.0  # mm: a zone's border follows no notch narrower than twice this, as at a gap in the stroke
 
 
 @dataclass(frozen=True)
 class Mark:
-    """A zone on the mat in mm (n, 2), and the colour of its stroke; ``hole`` where the mat shows through."""
+    """A zone on the mat in mm (n, 2), and the colour of its stroke; ``hole`` where the mat shows through.
+
+    ``dashed`` where the stroke is a row of dashes.
+    """
 
     outline: Points
     colour: str
     hole: bool = False
+    dashed: bool = False
 
 
 @dataclass(frozen=True)
 class OpenMark:
-    """A stroke that closes nothing: its own zone (n, 2) mm, colour, length and middle (mm)."""
+    """A stroke, or a row of dashes, that closes nothing: zone (n, 2) mm, colour, length and middle (mm)."""
 
     outline: Points
     colour: str
     length: float
     at: tuple[float, float]
+    dashed: bool = False
 
 
 def find_holes(segmented: Segmented) -> list[Mark]:
@@ -63,6 +70,8 @@ def find_marks(segmented: Segmented, holes: list[Mark]) -> tuple[list[Mark], lis
 
 def marks_on(sheet: Sheet) -> tuple[list[Mark], list[OpenMark]]:
     """Loops and open marks of the strokes on a sheet."""
+    rows = find_rows(sheet)
+    sheet = replace(sheet, strokes=sheet.strokes | rows.lines)
     if not sheet.strokes.any():
         return [], []
     lines = thinned(sheet.strokes)
@@ -75,13 +84,14 @@ def marks_on(sheet: Sheet) -> tuple[list[Mark], list[OpenMark]]:
     least = SMALLEST_LOOP * sheet.plan.scale**2
     inside = [k for k in range(1, len(stats)) if k != main and least <= stats[k, 4] <= 0.25 * stats[main, 4]]
     used = np.zeros_like(joined)
-    loops = [_loop(sheet, labels == k, lines, joined, joins, stats[k], used) for k in inside]
-    return loops, _open_marks(sheet, lines, used)
+    loops = [_loop(sheet, labels == k, lines, joined, joins, rows, stats[k], used) for k in inside]
+    return loops, _open_marks(sheet, lines, rows, used)
 
 
 def _loop(
-    sheet: Sheet, region: Flags, lines: Flags, joined: Flags, joins: Joins, stat: NDArray[Any], used: Flags
-) -> Mark:
+    sheet: Sheet, region: Flags, lines: Flags, joined: Flags, joins: Joins, rows: Rows, stat: NDArray[Any],
+    used: Flags,
+) -> Mark:  # fmt: skip
     """The zone of one loop: its inside, its stroke, and the uncertainty."""
     scale = sheet.plan.scale
     pad = round((WIDEST + ALONG_EDGE + 2) * scale)
@@ -90,20 +100,33 @@ def _loop(
     window = np.s_[r0 : top + height + pad, c0 : left + width + pad]
     inside = region[window]
     near = cv.dilate(inside, 1.5) > 0
-    labels, _, _ = cv.components(joined[window])
-    touching = np.unique(labels[near & (labels > 0)])
-    mine = np.isin(labels, touching)
+    mine = _parts_touching(joined[window], near)
     used[window] |= mine
     broad = _width(joined[window], near)
     reach = cv.dilate(inside, broad + 1.5 * scale) > 0
     reach |= _merged(mine, reach, 0.7 * broad)
     stroke = mine & reach & _core(sheet.strength[window], scale)
     drawn = _at_full_width(lines[window] & mine & reach, stroke, scale)
-    zone = inside | stroke | drawn | (joins.patches[window] & reach)
+    # Between dashes a loop may have a corner, further out than a stroke is wide.
+    patches = (joins.patches[window] & reach) | _parts_touching(rows.patches[window], mine & reach)
+    zone = inside | stroke | drawn | patches
     notch = NOTCH * scale
     zone = fill_holes(cv.erode(cv.dilate(zone, notch), notch)) > 0
     ring = zone_ring(zone, (r0, c0), sheet.plan, ~sheet.free[window])
-    return Mark(ring, colour_name(sheet, mine & reach, window))
+    mine &= reach
+    dashed = _is_dashed(mine & lines[window], rows, window)
+    return Mark(ring, colour_name(sheet, mine, window), dashed=dashed)
+
+
+def _parts_touching(mask: Flags, where: Flags) -> Flags:
+    """The connected parts of a mask (rows, columns) that reach into another."""
+    labels, _, _ = cv.components(mask)
+    return np.asarray(np.isin(labels, np.unique(labels[where & (labels > 0)])), np.bool_)
+
+
+def _is_dashed(line: Flags, rows: Rows, window: Any) -> bool:
+    """Whether most of a thin line in a window runs along a row of dashes."""
+    return bool((line & rows.lines[window]).sum() > MOSTLY * line.sum())
 
 
 def _core(strength: Floats, scale: float) -> Flags:
@@ -117,10 +140,8 @@ def _merged(mine: Flags, reach: Flags, radius: float) -> Flags:
     Two strokes that meet at a small angle leave no inside between them long before they end.
     """
     closed = cv.erode(cv.dilate(mine, CREVICE), CREVICE)
-    thick = cv.dilate(cv.erode(closed, radius), radius) & mine
-    labels, _, _ = cv.components(thick)
-    touching = np.unique(labels[reach & (labels > 0)])
-    return np.asarray(cv.dilate(np.isin(labels, touching), radius) > 0, np.bool_)
+    thick = (cv.dilate(cv.erode(closed, radius), radius) > 0) & mine
+    return np.asarray(cv.dilate(_parts_touching(thick, reach), radius) > 0, np.bool_)
 
 
 def _at_full_width(lines: Flags, stroke: Flags, scale: float) -> Flags:
@@ -142,7 +163,7 @@ def _width(strokes: Flags, near: Flags) -> float:
     return 2.0 * float(np.percentile(depth[band], 90)) if band.any() else 2.0
 
 
-def _open_marks(sheet: Sheet, lines: Flags, used: Flags) -> list[OpenMark]:
+def _open_marks(sheet: Sheet, lines: Flags, rows: Rows, used: Flags) -> list[OpenMark]:
     labels, stats, centres = cv.components(sheet.strokes)
     scale = sheet.plan.scale
     length = np.bincount(labels[lines], minlength=len(stats)) / scale
@@ -160,9 +181,11 @@ def _open_marks(sheet: Sheet, lines: Flags, used: Flags) -> list[OpenMark]:
         # What encloses nothing must be plain to see: mottled leather beside a shadow's edge is not.
         if np.percentile(sheet.strength[window][part], 75) < SURE:
             continue
-        ring = zone_ring(part, (top, left), sheet.plan)
+        dashed = _is_dashed(part & lines[window], rows, window)
         x, y = sheet.plan.to_mm(centres[k][None])[0]
-        out.append(OpenMark(ring, colour_name(sheet, part, window), float(length[k]), (float(x), float(y))))
+        colour = colour_name(sheet, part, window)
+        ring = zone_ring(part, (top, left), sheet.plan)
+        out.append(OpenMark(ring, colour, float(length[k]), (float(x), float(y)), dashed))
     return out
 
 

@@ -60,8 +60,8 @@ class Measurement:
 
 @dataclass(frozen=True)
 class Wishes:
-    """What the person states: name and weight of the hide, thickness (mm), severities by stroke colour
-    ("red"), where others are ``weak``.
+    """What the person states: name and weight of the hide, thickness (mm), severities by the look of a stroke
+    ("red", "dashed" or "red dashed"; the longest counts, then dashes), where others are ``weak``.
 
     ``spine_colour`` is the colour of an arrow drawn along the backbone, in no other use.
     """

@@ -13,6 +13,7 @@ import pytest
 from typer.testing import CliRunner
 
 from cli.main import app
+from cli.photo import parse_severities
 from nesting.errors import HidewrightError, InputError
 from nesting.files.hide_file import read_hide
 
@@ -152,13 +153,24 @@ def test_a_folder_that_is_not_there_keeps_nothing(photograph: Path, tmp_path: Pa
 
 @pytest.mark.parametrize(
     ("options", "status"),
-    [(["--severity", "blue=nice"], 2), (["--severity", "mauve=weak"], 2), (["--tannage", "oak"], 2)],
+    [
+        (["--severity", "blue=nice"], 2),
+        (["--severity", "mauve=weak"], 2),
+        (["--severity", "dashed=weak,dashed=hole"], 2),
+        (["--severity", "dashed blue=weak"], 2),
+        (["--tannage", "oak"], 2),
+    ],
 )
 def test_usage_errors(tmp_path: Path, options: list[str], status: int) -> None:
     result = CliRunner().invoke(
         app, ["photo", "x.jpg", "--pitch", "1 in", "-o", str(tmp_path / "a.hide.json"), *options]
     )
     assert result.exit_code == status
+
+
+def test_severity_by_colour_by_dashes_or_by_both() -> None:
+    given = ["blue=weak, Dashed = blemish", "blue  dashed=hole"]
+    assert parse_severities(given) == {"blue": "weak", "dashed": "blemish", "blue dashed": "hole"}
 
 
 @pytest.mark.parametrize("pitch", ["0 mm", "-1 in", "25.4", "1 furlong", "0.1 mm", "nan mm"])
