@@ -9,12 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from nesting.files.layout import Placement
@@ -26,10 +24,10 @@ from nesting.packing.fill import FillParams, Group, greedy
 from nesting.packing.problem import Item, Part, Placed, Problem, Shape
 from nesting.packing.separate import restore, separate
 from nesting.packing.stop import Stop
-from nesting.planning.leather import allowed, ring_polygon, spine_angle
+from nesting.planning.leather import allowed, laid_outline, spine_angle
 from nesting.planning.patterns import Pattern, allowed_turns
 from nesting.planning.table import accepted_sets, region_of
-from nesting.rings import Pose, Ring
+from nesting.rings import Pose
 
 Floats = NDArray[np.float64]
 Patterns = dict[tuple[int, bool], Pattern]
@@ -196,10 +194,4 @@ class Bench:
 def shape_at(order: Order, placement: Placement) -> BaseGeometry:
     """The whole outline of a piece where it lies."""
     panel = next(panel for panel in order.panels if panel.name == placement.panel)
-    a, b, c, d = placement.pose.matrix()
-    return affinity.affine_transform(_outline(panel.outline), [a, b, c, d, *placement.pose.at])
-
-
-@lru_cache(maxsize=256)
-def _outline(ring: Ring) -> BaseGeometry:
-    return ring_polygon(ring, FINE_MM)
+    return laid_outline(panel.outline, placement.pose, FINE_MM)

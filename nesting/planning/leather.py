@@ -7,11 +7,12 @@ from functools import lru_cache
 
 import numpy as np
 import shapely
+from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from nesting.files.hide import Hide, Segment, Severity
 from nesting.files.order import Cutting
-from nesting.rings import Ring, flatten
+from nesting.rings import Pose, Ring, flatten
 
 SLACK_MM = 0.012
 """Added to every distance: inscribed buffer arcs and rounding stay inside the judge's 0.02 mm."""
@@ -29,6 +30,17 @@ def ring_polygon(ring: Ring, sagitta: float = 0.02) -> BaseGeometry:
     """A ring as a shapely polygon, mended where flattening made it touch itself."""
     polygon: BaseGeometry = shapely.Polygon(flatten(ring, sagitta))
     return polygon if polygon.is_valid else shapely.make_valid(polygon)
+
+
+@lru_cache(maxsize=512)
+def _outline(ring: Ring, sagitta: float) -> BaseGeometry:
+    return ring_polygon(ring, sagitta)
+
+
+def laid_outline(ring: Ring, pose: Pose, sagitta: float = 0.02) -> BaseGeometry:
+    """A panel's outline where a piece of it lies."""
+    a, b, c, d = pose.matrix()
+    return affinity.affine_transform(_outline(ring, sagitta), [a, b, c, d, *pose.at])
 
 
 def grown(geometry: BaseGeometry, distance: float) -> BaseGeometry:

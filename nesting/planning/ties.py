@@ -6,16 +6,14 @@ from dataclasses import replace
 from functools import lru_cache
 
 import shapely
-from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from nesting.files.hide import Hide
 from nesting.files.order import Order
 from nesting.planning.demand import unit_of
-from nesting.planning.leather import ring_polygon
+from nesting.planning.leather import laid_outline, ring_polygon
 from nesting.planning.mates import mismatch, well_mated
 from nesting.planning.score import Plan
-from nesting.rings import Pose, Ring
 
 PRIME_STEP_MM2 = 100.0
 """Prime leather saved is counted in square centimetres: less is no difference to anybody."""
@@ -45,7 +43,7 @@ def prime_saved(order: Order, plan: Plan) -> float:
         if not any(panel.accepts or panel.hidden_zones for panel in order.panels) or marked.is_empty:
             continue
         shapes = [
-            _laid(order.lines[line].panel_of(other).outline, pose)
+            laid_outline(order.lines[line].panel_of(other).outline, pose)
             for line, wanted, poses in units
             for (_, other), pose in zip(unit_of(order.lines, line, wanted).members, poses, strict=True)
         ]
@@ -62,13 +60,3 @@ def _marked(hide: Hide) -> BaseGeometry:
     }
     leather = ring_polygon(hide.outline).difference(shapely.union_all(flaws[True]))
     return shapely.union_all(flaws[False]).intersection(leather)
-
-
-@lru_cache(maxsize=256)
-def _outline(ring: Ring) -> BaseGeometry:
-    return ring_polygon(ring)
-
-
-def _laid(ring: Ring, pose: Pose) -> BaseGeometry:
-    a, b, c, d = pose.matrix()
-    return affinity.affine_transform(_outline(ring), [a, b, c, d, *pose.at])
