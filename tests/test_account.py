@@ -659,6 +659,8 @@ def test_the_report_file_holds_what_the_contract_says() -> None:
     assert [row["piece"] for row in cost["per_piece"]] == ["L", "R"]
     assert cost["per_pair"][0]["pair"] == "p"
     assert cost["per_hide"][0]["hide"] == "back-01"
+    # What the hide was bought for, beside what its pieces would sell for: this order asks for no price.
+    assert (cost["per_hide"][0]["hide_price"], cost["per_hide"][0]["price"]) == (62.0, None)
     assert data["unplaced"] == [{"panel": "fob", "pieces": 2, "why": "no room left"}]
     assert any("certifies nothing" in text for text in data["cautions"])
 

@@ -64,7 +64,11 @@ class Cost:
 
 @dataclass(frozen=True)
 class HideCost:
-    """``cost`` of all that is cut from a hide: its leather is the price less the credit for remnants."""
+    """``cost`` of all that is cut from a hide: its leather is the price less the credit for remnants.
+
+    ``price`` is what the hide was bought for (``hide_price`` in the file); what its pieces sell for is
+    ``cost.price``.
+    """
 
     hide: str
     price: Decimal | None
@@ -211,7 +215,7 @@ def _table(table: CostTable) -> dict[str, Any]:
     hides = [
         {
             "hide": hide.hide,
-            "price": _number(hide.price),
+            "hide_price": _number(hide.price),
             "remnant_credit": _number(hide.remnant_credit),
             **_cost(hide.cost),
         }
