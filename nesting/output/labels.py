@@ -55,7 +55,8 @@ def remnant_label(remnant: shapely.Polygon, flaws: Sequence[Ring] = ()) -> Label
     """The label of what is left to keep: its area, level, off the flaws where that can be."""
     marked = [shapely.Polygon(flatten(ring, 0.5)).buffer(0) for ring in flaws]
     clear = shapely.difference(remnant, shapely.union_all(marked))
-    body = max(shapely.get_parts(clear), key=lambda part: part.area, default=remnant)
+    # A remnant may lie in a flaw wholly, as where every panel accepts it.
+    body = remnant if clear.is_empty else max(shapely.get_parts(clear), key=lambda part: part.area)
     return _label("remnant", f"{remnant.area / float(FT2_MM2):.1f} ft²", body, 0.0)
 
 

@@ -181,6 +181,13 @@ def test_a_remnant_is_named_off_its_flaws():
     assert label.text == "remnant 0.9 ft²"
 
 
+def test_a_remnant_that_lies_in_a_flaw_wholly_is_named_there():
+    remnant = shapely.box(0, 0, 400, 200)
+    label = remnant_label(remnant, [((-5, -5, 0.0), (405, -5, 0.0), (405, 205, 0.0), (-5, 205, 0.0))])
+    assert label.at == pytest.approx((200, 100))
+    assert label.text == "remnant 0.9 ft²"
+
+
 def test_wrapping_keeps_every_word_and_the_room():
     words = "one two three four five six seven eight nine ten"
     lines = wrapped(words, lambda line: text_width(line, 13), 90.0)
