@@ -13,6 +13,7 @@ from pydantic import Field
 from nesting.errors import FileFormatError
 from nesting.files.boundary import (
     XY,
+    Amount,
     Name,
     NotNegative,
     Ounces,
@@ -34,7 +35,7 @@ _MAT = ("mat_pitch_mm", "mat_offset_mm")
 
 
 class _Price(Strict):
-    amount: NotNegative
+    amount: Amount
     currency: Name
     basis: PriceBasis
 

@@ -10,7 +10,7 @@ from typing import Annotated
 from pydantic import Field
 
 from nesting.errors import FileFormatError
-from nesting.files.boundary import Name, NotNegative, Share, Strict, typed
+from nesting.files.boundary import Amount, Name, Share, Strict, typed
 from nesting.files.order import Costs, Rate
 from nesting.units import area_mm2, length_mm
 
@@ -20,23 +20,23 @@ Margin = Annotated[float, Field(ge=0, lt=1)]
 class _Rate(Strict):
     """``{price = 0.24, per = "1 ft"}``."""
 
-    price: NotNegative
+    price: Amount
     per: str
 
 
 class CostsModel(Strict):
     """The fields of ``[costs]``; lengths and areas are still the texts that were typed."""
 
-    labour_per_hour: NotNegative = 0.0
+    labour_per_hour: Amount = 0.0
     remnant_credit: Share = 0.0
     currency: Name | None = None
     lace: _Rate | None = None
     dye: _Rate | None = None
     finish: _Rate | None = None
-    overhead: NotNegative = 0.0
-    overhead_per_hour: NotNegative = 0.0
+    overhead: Amount = 0.0
+    overhead_per_hour: Amount = 0.0
     margin: Margin | None = None
-    markup: NotNegative | None = None
+    markup: Amount | None = None
 
 
 def costs_of(model: CostsModel, source: str) -> Costs:

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from nesting.errors import FileFormatError
-from nesting.files.boundary import Name, NotNegative, Ounces, Strict, typed, validated
+from nesting.files.boundary import Amount, Name, Ounces, Strict, typed, validated
 from nesting.files.json_text import join, read_text
 from nesting.files.order import Cutting, Hardware, Order, OrderLine, Tool
 from nesting.files.order_costs import CostsModel, costs_of
@@ -43,7 +43,7 @@ class _Cutting(Strict):
 class _Hardware(Strict):
     item: Name
     count: Count
-    each: NotNegative
+    each: Amount
 
 
 class _Line(Strict):
@@ -55,7 +55,7 @@ class _Line(Strict):
     pair_within: str | None = None
     weight_oz: Ounces | str | None = None
     hardware: list[_Hardware] = Field(default_factory=list)
-    labour_minutes: NotNegative = 0.0
+    labour_minutes: Amount = 0.0
     lace: str | None = None
     dyed_sides: Sides = 1
     finished_sides: Sides = 1

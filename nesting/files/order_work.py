@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from nesting.files.boundary import NotNegative, Strict
+from nesting.files.boundary import Amount, Strict
 from nesting.files.order import STEPS, Step, StepTime
 
 
 class _StepTime(Strict):
     """``{minutes = 3, wait_hours = 12}``."""
 
-    minutes: NotNegative | None = None
-    wait_hours: NotNegative | None = None
+    minutes: Amount | None = None
+    wait_hours: Amount | None = None
 
 
 class WorkModel(Strict):

@@ -14,6 +14,7 @@ from nesting.errors import FileFormatError
 from nesting.files.boundary import (
     XY,
     FlawAccepted,
+    LaceLength,
     Name,
     Positive,
     RawRing,
@@ -81,7 +82,7 @@ class PanelModel(Strict):
     turns_deg: Annotated[list[Angle], Field(min_length=1)] | None = None
     accepts: list[FlawAccepted] = Field(default_factory=list)
     hidden_zones: list[_HiddenZone] = Field(default_factory=list)
-    lace_mm: Positive | None = None
+    lace_mm: LaceLength | None = None
     centre_line: Annotated[list[XY], Field(min_length=2, max_length=2)] | None = None
 
 

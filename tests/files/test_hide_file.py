@@ -148,6 +148,7 @@ REFUSED: list[tuple[Callable[[dict[str, Any]], None], str, str]] = [
     (put("weight_oz", [4, 5, 6]), "weight_oz", "must hold at most 2 items, not 3"),
     (put("weight_oz", [5, 4]), "weight_oz", "the thinner comes first"),
     (put("weight_oz", [0, 4]), "weight_oz[0]", "must be more than 0, not 0"),
+    (put("price.amount", 1e300), "price.amount", "must be at most 1e+09, not 1e+300"),
     (put("price.amount", -1), "price.amount", "must be at least 0, not -1"),
     (put("price.amount", "62"), "price.amount", "must be a number"),
     (put("price.basis", "foot"), "price.basis", "must be 'hide', 'ft2', 'dm2' or 'm2'"),

@@ -161,6 +161,8 @@ REFUSED = [
     ("[4, 6]", "[8, 9]", "pieces[0].weight_oz", "no hide of this order is within 8-9 oz (there are 4-5)"),
     ("each = 0.06", 'each = "0.06"', "pieces[0].hardware[0].each", "must be a number"),
     ("each = 0.06", "each = -0.06", "pieces[0].hardware[0].each", "must be at least 0"),
+    ("each = 0.06", "each = 1e308", "pieces[0].hardware[0].each", "must be at most 1e+09, not 1e+308"),
+    ("labour_minutes = 35", "labour_minutes = 1e300", "pieces[0].labour_minutes", "must be at most 1e+09"),
     ("each = 0.06", "each = nan", "pieces[0].hardware[0].each", "finite"),
     ("count = 8", "count = 0", "pieces[0].hardware[0].count", "must be at least 1"),
     ("labour_minutes = 35", "labour_minutes = -1", "pieces[0].labour_minutes", "must be at least 0"),
