@@ -107,7 +107,9 @@ def search(order: Order, seed: int, bounds: Bounds, workers: int) -> Layout:
 
         def progress(better: Improvement | None, done: int) -> None:
             at = done if bounds.rounds is not None else time.monotonic() - start
-            bar.update(at, None if better is None else in_words(better))
+            # A first layout without a piece is no news: whether it stays so is said in the end.
+            laid = better is not None and better.layout.hides
+            bar.update(at, in_words(better) if better is not None and laid else None)
 
         found = best_layout(order, seed, bounds, workers, progress)
     if found is None:

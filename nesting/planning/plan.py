@@ -11,6 +11,7 @@ from nesting.files.order import Order, OrderLine
 from nesting.judge import faults
 from nesting.packing.stop import Stop
 from nesting.planning.demand import names_of, unit_of, wanted_units
+from nesting.planning.room import none_laid
 from nesting.planning.score import Plan
 from nesting.planning.search import Search
 from nesting.units import format_weight
@@ -93,7 +94,7 @@ def unplaced(order: Order, placed: Sequence[int]) -> list[Unplaced]:
 
 
 def _why(order: Order, line: OrderLine, placed: int) -> str:
+    if not placed:
+        return none_laid(line, order)
     kind = f" of {format_weight(line.weight_oz)}" if line.weight_oz else ""
-    if not any(line.takes(hide) for hide in order.hides):
-        return f"no hide{kind} in the order"
-    return f"no room left on any hide{kind}" if placed else f"no hide{kind} has room for it"
+    return f"no room left on any hide{kind}"

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from nesting.files.hide import Flaw, Hide
 from nesting.files.order import Cutting, Order, OrderLine
 from nesting.files.panel import Panel, Stretch
-from nesting.planning.room import hopeless, nothing_laid
+from nesting.planning.room import hopeless, none_laid, nothing_laid
 from nesting.rings import Ring
 
 CUTTING = Cutting(gap_mm=0, edge_margin_mm=10, straight_edge_margin_mm=10, flaw_margin_mm=5)
@@ -69,3 +70,33 @@ def test_one_panel_with_room_is_enough_to_begin() -> None:
 def test_many_panels_are_counted() -> None:
     panels = [Panel(f"big-{i}", rectangle(400, 400)) for i in range(5)]
     assert nothing_laid(order(*panels, hide=HIDE)).endswith("; and 2 more")
+
+
+def test_what_differs_by_hundredths_is_told_to_hundredths() -> None:
+    # 10 mm margins leave 280 x 180; what the packer keeps for rounding is a few hundredths.
+    said = nothing_laid(order(Panel("slab", rectangle(280, 180)), hide=HIDE))
+    assert 'panel "slab" (280.00 x 180.00 mm) found no room' in said
+    assert re.search(r"is 279\.9\d x 179\.9\d mm across", said)
+
+
+def test_a_pair_that_has_no_room_is_called_a_pair() -> None:
+    # One 200 x 150 has room in 280 x 180, a second beside it has none.
+    line = OrderLine(Panel("knee", rectangle(200, 150), pairing="mirrored"), pairs=1, pair_within_mm=90)
+    said = nothing_laid(Order("o", (HIDE,), (line,), CUTTING, path=Path("o.toml")))
+    assert 'panel "knee" (200 x 150 mm) found no room for a whole pair within 90 mm: the largest' in said
+
+
+def test_why_none_of_a_panel_is_laid() -> None:
+    large = Panel("large", rectangle(290, 190))
+    stiff = Panel("stiff", rectangle(20, 100), stretch=Stretch(90, 10), turns_deg=(45,))
+    pair = OrderLine(Panel("knee", rectangle(200, 150), pairing="alike"), pairs=1)
+    heavy = OrderLine(Panel("sole", rectangle(20, 20)), pieces=1, weight_oz=(8, 9))
+    both = order(large, stiff, hide=HIDE)
+    assert none_laid(both.lines[0], both) == "no hide has room for it, inside margins and clear of flaws"
+    assert none_laid(both.lines[1], both) == "may not be turned as its stretch asks"
+    assert none_laid(pair, both) == "no hide has room left for a whole pair"
+    assert none_laid(heavy, both).startswith("no hide of 8-9 oz")
+    assert (
+        none_laid(OrderLine(Panel("fob", rectangle(20, 20)), pieces=1), both)
+        == "no hide has room left for one"
+    )
