@@ -286,6 +286,18 @@ def test_leather_beyond_a_gap_and_islands_smaller_than_the_panel() -> None:
     assert account(layout(hide=Hide("scrap", box(0, 0, 60, 60)), cutting=bare)).areas.usable == 0.0
 
 
+def test_a_remnant_has_no_specks() -> None:
+    """Where the arcs of offsets meet a hole of a thousandth of a mm² was left: a flaw on the shelf later."""
+    zone = HiddenZone(box(-1, 80, 161, 121), ("weak", "blemish"))
+    panel = Panel("knee", box(0, 0, 160, 120), pairing="mirrored", hidden_zones=(zone,))
+    spot = Flaw("hole", "hole", ((438.0, 330.0, 1.0), (462.0, 330.0, 1.0)))
+    flaws = (Flaw("fold", "weak", box(0, 180, 600, 215)), spot)
+    hide = Hide("bend", box(0, 0, 600, 420), flaws=flaws)
+    holes = [ring for part in remnants(layout(hide=hide, panels=(panel,)), 0) for ring in part.interiors]
+    # One hole is left: the spot of radius 12 with its margin of 3.
+    assert [shapely.Polygon(ring).area for ring in holes] == [pytest.approx(math.pi * 15**2, rel=1e-3)]
+
+
 def test_a_fringe_is_no_remnant() -> None:
     """Of a tail 30 mm wide only the first bit goes with the remnant, as a square corner would."""
     bare = Cutting(gap_mm=0, edge_margin_mm=0, straight_edge_margin_mm=0, flaw_margin_mm=0)

@@ -32,6 +32,8 @@ _QUARTER = 32
 """Segments to a quarter turn when offsetting: chords are 0.03 % of the offset inside the arc."""
 _SLACK_MM = 0.05
 """The judge's tolerance and more: a panel that just fits must not be told it does not."""
+_SPECK_MM2 = 0.01
+"""A tenth of a millimetre square: finer than any tool, and far finer than a flaw with its margin."""
 
 
 @dataclass(frozen=True)
@@ -169,12 +171,17 @@ def _kept(left: shapely.Geometry, keep: Keep) -> list[Polygon]:
     # √2 - 1 = 0.4142, and a little for chords.
     grown = _offset(opened, 0.42 * radius)
     bits = [
-        bit
+        _without_specks(bit)
         for part in _polygons(left)
         for bit in _polygons(shapely.intersection(part, grown))
         if bit.area >= keep.least_mm2 and bit.intersects(opened)
     ]
     return sorted(bits, key=lambda bit: -bit.area)
+
+
+def _without_specks(bit: Polygon) -> Polygon:
+    """Holes too small to see are where arcs of two offsets meet; no one has cut there."""
+    return Polygon(bit.exterior, [ring for ring in bit.interiors if Polygon(ring).area >= _SPECK_MM2])
 
 
 def _offset(shape: Any, distance: float) -> Any:

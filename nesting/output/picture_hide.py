@@ -25,24 +25,26 @@ FLAW_ROLES = {f"flaw {severity}": look for severity, look in palette.FLAW_LOOKS.
 
 
 def draw_hide(pen: Pen, view: View, anew: Set[str] = frozenset()) -> None:
-    """Leather, pieces, flaws over them, then labels, straight edges and spine.
+    """Leather, pieces, flaws over them, then outlines of pieces, labels, straight edges and spine.
 
-    The outlines of pieces named in ``anew`` are heavy.
+    So one sees which part of a piece a flaw is in. The outlines of pieces named in ``anew`` are heavy.
     """
     for stroke in view.strokes:
         if stroke.role == "hide" and isinstance(stroke, Loop):
             pen.shape([_px(view, stroke.ring)], palette.LEATHER, palette.LEATHER_EDGE, 2.0)
     for remnant in view.remnants:
         _remnant(pen, view, remnant)
-    _pieces(pen, view, anew)
+    tints = palette.tints(tuple(piece.placement for piece in view.drawing.pieces))
+    for piece in view.drawing.pieces:
+        pen.shape(_rings(view, piece), tints[piece.placement.piece])
     _details(pen, view)
     leather = shapely.Polygon(_px(view, view.drawing.hide.outline)).buffer(0)
     for stroke in view.strokes:
         if stroke.role in FLAW_ROLES and isinstance(stroke, Loop):
             for zone in on_leather(_px(view, stroke.ring), leather):
                 flaw(pen, zone, FLAW_ROLES[stroke.role])
+    _outlines(pen, view, anew)
     _links(pen, view)
-    tints = palette.tints(tuple(piece.placement for piece in view.drawing.pieces))
     for piece in view.drawing.pieces:
         _label(pen, view, piece.label, tints[piece.placement.piece])
     for remnant in view.remnants:
@@ -60,11 +62,14 @@ def _remnant(pen: Pen, view: View, remnant: shapely.Polygon) -> None:
     pen.shape(rings, palette.REMNANT, palette.LEATHER_EDGE, 1.4, dash=(6.0, 4.0))
 
 
-def _pieces(pen: Pen, view: View, anew: Set[str]) -> None:
-    tints = palette.tints(tuple(piece.placement for piece in view.drawing.pieces))
+def _rings(view: View, piece: PlacedPiece) -> list[Points]:
+    return [_px(view, ring) for ring in (piece.outline, *piece.cutouts)]
+
+
+def _outlines(pen: Pen, view: View, anew: Set[str]) -> None:
     for piece in view.drawing.pieces:
-        rings = [_px(view, ring) for ring in (piece.outline, *piece.cutouts)]
-        pen.shape(rings, tints[piece.placement.piece], palette.INK, 1.6)
+        rings = _rings(view, piece)
+        pen.shape(rings, "none", palette.INK, 1.6)
         if piece.placement.pose.mirrored:
             inner_line(pen, rings[0])
         if piece.placement.piece in anew:
@@ -143,12 +148,13 @@ def _links(pen: Pen, view: View) -> None:
 
 
 def _label(pen: Pen, view: View, label: Label, tint: str) -> None:
-    """Panel over number where both fit well, else one line, else the number alone."""
+    """Panel over number where both fit, the panel in smaller letters if need be; else one line, else the
+    number alone."""
     wide, tall = 0.88 * view.scale * label.width, 0.88 * view.scale * label.height
     turn, (x, y), up = label.rotation_deg, view.at(label.at), _across(label.rotation_deg)
     size = min(30.0, 0.42 * tall)
-    small = 0.6 * size
-    if label.number and small >= LEAST_TEXT_PX and text_width(label.panel, small) <= wide:
+    small = min(0.6 * size, size * wide / max(1.0, text_width(label.panel, size)))
+    if label.number and small >= LEAST_TEXT_PX:
         lines = [(label.panel, small, 0.58 * size, False), (label.number, size, -0.42 * size, True)]
     else:
         words = label.text if text_width(label.text, min(22.0, 0.6 * tall), "bold") <= wide else label.short
