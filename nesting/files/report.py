@@ -52,14 +52,10 @@ class Cost:
     price: Decimal | None = None
 
     def shares(self) -> list[tuple[str, Decimal | None]]:
-        """What the total is made of, by name; lace, dye, finish and overhead only where there are any."""
-        named = {"leather": self.leather, "hardware": self.hardware}
-        further = {"lace": self.lace, "dye": self.dye, "finish": self.finish}
-        named |= {name: amount for name, amount in further.items() if amount}
-        named["labour"] = self.labour
-        if self.overhead is None or self.overhead:
-            named["overhead"] = self.overhead
-        return list(named.items())
+        """What the total is made of, by name: leather, and of all else what there is."""
+        names = ("hardware", "lace", "dye", "finish", "labour", "overhead")
+        further = [(name, getattr(self, name)) for name in names]
+        return [("leather", self.leather), *((name, amount) for name, amount in further if amount != 0)]
 
 
 @dataclass(frozen=True)

@@ -21,13 +21,16 @@ USUAL_MINUTES: dict[Step, float] = {
 """For one piece; one hole, lace or item of hardware."""
 CUT_MINUTES: dict[Tool, float] = {"knife": 4.0, "die": 0.5, "laser": 1.5, "blade": 1.0, "waterjet": 1.5}
 USUAL_WAIT_HOURS: dict[Step, float] = {"dye": 12.0, "antique": 12.0, "finish": 24.0}
+_ON_THE_TABLE = (
+    "Lay the hide flat on the table as the picture shows; a straight edge, if it has one, to the table's."
+)
 LAY_WORDS: dict[Tool, str] = {
     "knife": "Lay each pattern where the placing sheet says, draw round it, prick the marks through, and "
     "write the piece's name on the flesh side.",
     "die": "Set each die where the placing sheet says, and write the piece's name on the flesh side.",
-    "laser": "Lay the hide flat on the table as the picture shows, its straight edge to the table's.",
-    "blade": "Lay the hide flat on the table as the picture shows, its straight edge to the table's.",
-    "waterjet": "Lay the hide flat on the table as the picture shows, its straight edge to the table's.",
+    "laser": _ON_THE_TABLE,
+    "blade": _ON_THE_TABLE,
+    "waterjet": _ON_THE_TABLE,
 }
 COATS: dict[Step, tuple[str, str]] = {
     "dye": ("Dye", "Even coats, the cut edges too; let it dry through."),

@@ -17,7 +17,7 @@ from nesting.files.hide import Hide, Price
 from nesting.files.layout import LaidHide, Layout, Placement
 from nesting.files.order import Costs, Cutting, Hardware, Order, OrderLine, Rate
 from nesting.files.panel import Panel
-from nesting.files.report import WAYS, Report
+from nesting.files.report import WAYS, Cost, Report
 from nesting.rings import Pose, Ring
 
 FT2 = Fraction(3048, 10) ** 2
@@ -259,3 +259,11 @@ def test_all_shares_stand_in_the_report_and_in_words() -> None:
     assert cost["per_piece"][0].keys() - {"piece"} == cost["total"].keys()
     assert [one["way"] for one in cost["leather_ways"]] == ["net area", "area taken", "whole hide"]
     assert cost["leather_ways"][0]["per_panel"][0]["leather"] == 7.2
+
+
+def test_shares_name_what_there_is() -> None:
+    zero = Decimal(0)
+    bare = Cost(leather=Decimal(5), hardware=zero, labour=zero, total=Decimal(5))
+    assert bare.shares() == [("leather", Decimal(5))]
+    unknown = Cost(leather=None, hardware=zero, labour=Decimal(3), total=None, overhead=None)
+    assert unknown.shares() == [("leather", None), ("labour", Decimal(3)), ("overhead", None)]
