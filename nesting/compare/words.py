@@ -89,7 +89,8 @@ def piece_rows(comparison: Comparison) -> list[Row]:
     for panel in dict.fromkeys(p.panel for e in comparison.entries for p in e.usual.placed):
         for entry in comparison.entries:
             for placed in (one for one in entry.usual.placed if one.panel == panel):
-                laid = f"{placed.pieces // 2} pairs" if placed.paired else f"{placed.pieces}"
+                pairs = placed.pieces // 2
+                laid = f"{pairs} pair{'' if pairs == 1 else 's'}" if placed.paired else f"{placed.pieces}"
                 name = f"{entry.name} (outside)" if entry.trial.outside else entry.name
                 missing = str(placed.missing or "")
                 rows.append((panel, name, laid, missing, *_cost(placed.piece), *_cost(placed.pair)))
