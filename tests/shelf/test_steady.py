@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import pkgutil
 import threading
 from pathlib import Path
 from typing import Any
@@ -93,21 +94,23 @@ def test_named_hides_of_a_half_entered_shelf(order: Path, monkeypatch: pytest.Mo
     assert named.exists()
 
 
-def test_a_reader_waits_while_a_cut_is_entered(order: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The reader begins between two steps of the cut, and still sees all of it."""
+# When a remnant joins, the shelf is marked; before the decision nothing but the lock tells of the cut.
+@pytest.mark.parametrize("step", ["nesting.shelf.change._join", "nesting.shelf.keeping.decide"])
+def test_a_reader_waits_while_a_cut_is_entered(
+    order: Path, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    """The reader begins just before a step of the very first cut, and still sees all of it."""
     shelf, seen = order.parent / "shelf", list[list[str]]()
     reader = threading.Thread(target=lambda: seen.append(names(order)))
-    from nesting.shelf import change
+    real = pkgutil.resolve_name(step)
 
-    real = change._join
-
-    def join(*arguments: Any) -> None:
+    def delayed(*arguments: Any) -> Any:
         reader.start()
         reader.join(0.3)
         assert seen == []
-        real(*arguments)
+        return real(*arguments)
 
-    monkeypatch.setattr(change, "_join", join)
+    monkeypatch.setattr(step, delayed)
     keep_layout(one_cut(ONE), shelf, DAY)
     reader.join()
     assert seen == [AFTER]
@@ -136,26 +139,6 @@ def test_the_very_first_cut_waits_for_a_reader(order: Path) -> None:
     assert done == ["kept"]
     assert names(order) == AFTER
     assert not (shelf / LOCK_FILE).exists()
-
-
-def test_a_reader_waits_for_the_very_first_cut(order: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Between the decision and its first step nothing but the lock tells of the cut that comes."""
-    shelf, seen = order.parent / "shelf", list[list[str]]()
-    reader = threading.Thread(target=lambda: seen.append(names(order)))
-    from nesting.shelf import keeping
-
-    real = keeping.decide
-
-    def decide(*arguments: Any) -> None:
-        reader.start()
-        reader.join(0.3)
-        assert seen == []
-        real(*arguments)
-
-    monkeypatch.setattr(keeping, "decide", decide)
-    keep_layout(one_cut(ONE), shelf, DAY)
-    reader.join()
-    assert seen == [AFTER]
 
 
 def test_nothing_is_left_in_a_folder_that_is_no_shelf(order: Path) -> None:
