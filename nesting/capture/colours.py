@@ -79,12 +79,17 @@ def robust_mean(image: Floats, weight: Floats, sigmas: tuple[float, ...]) -> Flo
 
 @dataclass(frozen=True)
 class Fields:
-    """Local colours (rows, columns, 3), linear light, on a coarse grid ``factor`` times smaller."""
+    """Local colours (rows, columns, 3), linear light, on a coarse grid ``factor`` times smaller.
+
+    ``smear`` (3, 3) is how ruled lines vary beside the share of their ink (colour that a compressed file
+    smears, noise of a lighter place), squared, in units of the mat's lightness; None for nothing.
+    """
 
     mat: Floats
     leather: Floats
     noise: float
     ink: Floats
+    smear: Doubles | None = None
 
     def discriminants(self, doubt: Doubt) -> tuple[Floats, Floats, Floats, Floats]:
         """Weights (rows, columns, 3) off and on the ruled lines, and the separation² of each."""
@@ -96,7 +101,10 @@ class Fields:
         cov = cov + (doubt.cast * m.mean(axis=-1))[..., None, None] ** 2 * np.eye(3)
         ink = self.ink.astype(np.float64)
         off, gap_off = _fisher(cov, d)
-        on, gap_on = _fisher(cov + _outer(ink), d)
+        on_cov = cov + _outer(ink)
+        if self.smear is not None:
+            on_cov = on_cov + m.mean(axis=-1)[..., None, None] ** 2 * self.smear
+        on, gap_on = _fisher(on_cov, d)
         return off, on, gap_off, gap_on
 
 
@@ -155,32 +163,41 @@ def leather_share(
 
 
 def placed_share(
-    linear: Floats, fields: Fields, cover: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp]
+    linear: Floats,
+    fields: Fields,
+    line: tuple[Floats, Floats, Doubles],
+    rows: NDArray[np.intp],
+    columns: NDArray[np.intp],
 ) -> tuple[Floats, Floats]:
     """Share of leather and separation² at pixels (row, column).
 
-    The mat there carries ``cover`` (n,) of a line's full ink.
+    ``line`` is what a ruled line adds to the mat there (n, 3), its deviation (n,), both in lengths of the
+    full ink, and how that spreads over the channels (3, 3).
     """
     share, gap = np.empty(len(rows), np.float32), np.empty(len(rows), np.float32)
     for k in range(0, len(rows), 1 << 18):
         part = np.s_[k : k + (1 << 18)]
         mat, leather, ink = (
-            _at(field, linear, rows[part], columns[part])
+            field_at(field, linear, rows[part], columns[part])
             for field in (fields.mat, fields.leather, fields.ink)
         )
-        ground = np.maximum(mat + cover[part, None] * ink, 1e-4)
+        full = np.hypot.reduce(ink, axis=1)
+        ground = np.maximum(mat + line[0][part] * full[:, None], 1e-4)
+        unsteady = (full * line[1][part])[:, None, None] ** 2 * line[2]
         pixel = linear[rows[part], columns[part]].astype(np.float64)
-        by_light, gap[part], light = _mixed(pixel, mat, ground, leather, fields.noise)
+        by_light, gap[part], light = _mixed(pixel, mat, ground, leather, fields.noise, unsteady)
         # A file's colour is smeared in its coded values: what rests on colour is judged there.
         c_pixel, c_mat, c_ground, c_leather = (_coded(v) for v in (pixel, mat, ground, leather))
         step = fields.noise / (2.2 * np.maximum(float(np.median(mat)), 1e-3) ** (1.2 / 2.2))
-        by_colour, _, _ = _mixed(c_pixel, c_mat, c_ground, c_leather, step)
+        slope = c_ground / (2.2 * ground)
+        coded = slope[:, :, None] * unsteady * slope[:, None, :]
+        by_colour, _, _ = _mixed(c_pixel, c_mat, c_ground, c_leather, step, coded)
         share[part] = light * by_light + (1.0 - light) * by_colour
     return np.clip(share, -0.5, 1.5), gap
 
 
 def _mixed(
-    pixel: Doubles, mat: Doubles, ground: Doubles, leather: Doubles, noise: float
+    pixel: Doubles, mat: Doubles, ground: Doubles, leather: Doubles, noise: float, unsteady: Doubles
 ) -> tuple[Doubles, Floats, Doubles]:
     """Share of leather, separation², and how much of the separation is lightness (0..1), all (n,)."""
     d = leather - ground
@@ -188,7 +205,7 @@ def _mixed(
     hue = np.eye(3) - np.outer(_LIGHTNESS, _LIGHTNESS)
     # Worn ink: a tenth of what the line adds to the mat is not relied on.
     cov = cov + PLACING.colour**2 * (d * d).sum(axis=-1)[:, None, None] * hue + 0.01 * _outer(ground - mat)
-    w, gap = _fisher(cov, d)
+    w, gap = _fisher(cov + unsteady, d)
     light = np.clip((w @ _LIGHTNESS) * (d @ _LIGHTNESS), 0.0, 1.0)
     return ((pixel - ground) * w).sum(axis=-1), gap, light
 
@@ -198,7 +215,7 @@ def _coded(linear: Doubles) -> Doubles:
     return np.asarray(np.maximum(linear, 0.0) ** (1 / 2.2), np.float64)
 
 
-def _at(
+def field_at(
     field: Floats, linear: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp]
 ) -> NDArray[np.float64]:
     """A coarse field (., ., 3) at pixels of the fine image ``linear``."""
@@ -213,7 +230,7 @@ def unlike_mat(
     linear: Floats, fields: Fields, rows: NDArray[np.intp], columns: NDArray[np.intp]
 ) -> NDArray[np.bool_]:
     """For pixels (row, column) of a plan image: whether the mat, in any shadow, cannot look like this."""
-    mat = _at(fields.mat, linear, rows, columns)
+    mat = field_at(fields.mat, linear, rows, columns)
     # Colour noise grows where the picture is compressed; a tenth of the mat's own lightness is allowed.
     return _unlike(mat, linear[rows, columns], fields.noise + SORTING.cast * mat.mean(axis=1), SORTING.shadow)
 
@@ -222,7 +239,7 @@ def unlike_leather(
     linear: Floats, fields: Fields, rows: NDArray[np.intp], columns: NDArray[np.intp]
 ) -> NDArray[np.bool_]:
     """For pixels (row, column) of a plan image: whether the leather, of any tone, cannot look like this."""
-    leather = _at(fields.leather, linear, rows, columns)
+    leather = field_at(fields.leather, linear, rows, columns)
     noise = fields.noise + 0.06 * leather.mean(axis=1)
     return _unlike(leather, linear[rows, columns], noise, 1.5 * SORTING.tone)
 
@@ -259,11 +276,13 @@ def _folded(values: NDArray[np.float64]) -> Floats:
     return out.reshape(rows, 1024)
 
 
-def smoothed(share: Floats, trust: Floats, sigma: float, wide: float) -> Floats:
-    """The share averaged by trust over ``sigma`` px; where nothing near is trusted, over ``wide`` px."""
+def smoothed(share: Floats, trust: Floats, sigma: float, *wider: float) -> Floats:
+    """The share averaged by trust over ``sigma`` px; where nothing near is trusted, over ``wider`` px."""
     weighted = share * trust
     total, amount = cv.blur(weighted, sigma), cv.blur(trust, sigma)
-    faint = np.float32(0.02)
-    total += faint * cv.blur(weighted, wide)
-    amount += faint * cv.blur(trust, wide)
+    faint = np.float32(1.0)
+    for wide in wider:
+        faint *= np.float32(0.02)
+        total += faint * cv.blur(weighted, wide)
+        amount += faint * cv.blur(trust, wide)
     return np.asarray(total / np.maximum(amount, 1e-9), np.float32)

@@ -7,13 +7,12 @@ line that runs along the edge, even one of the leather's own colour, moves the e
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture import cv
 from nesting.capture.colours import Fields, local_mean, placed_share, smoothed
+from nesting.capture.ruling import BARE, Ruling
 
 Points = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -23,64 +22,27 @@ BAND = 11.0  # px on both sides of the border that is looked at
 REACH = 5.0  # px by which the sharpened edge may leave the coarse border
 
 
-@dataclass(frozen=True)
-class Ruling:
-    """How much of a line's full ink (0..1) lies in each column (c,) and each row (r,) of a plan."""
-
-    columns: Floats
-    rows: Floats
-
-
-def learn_ruling(linear: Floats, fields: Fields, mat: Flags, near_columns: Flags, near_rows: Flags) -> Ruling:
-    """The lines' own profiles, each the median along its open stretches of mat."""
-    rows, columns = mat.shape
-    thin = 3
-    ground, ink = (cv.resize(field, columns, rows) for field in (fields.mat, fields.ink))
-    across = _profile(linear, ground, ink, mat, np.flatnonzero(~near_rows)[::thin], near_columns, 0)
-    down = _profile(linear, ground, ink, mat, np.flatnonzero(~near_columns)[::thin], near_rows, 1)
-    return Ruling(across, down)
-
-
-def _profile(
-    linear: Floats, ground: Floats, ink: Floats, mat: Flags, along: NDArray[np.intp], near: Flags, axis: int
-) -> Floats:
-    """Median cover (n,) at each place ``near`` a line, over the places ``along`` it; 0 elsewhere."""
-    out = np.zeros(len(near), np.float32)
-    for k in np.flatnonzero(near):
-        across = np.full(len(along), k)
-        rows, columns = (along, across) if axis == 0 else (across, along)
-        open_ = mat[rows, columns]
-        if open_.sum() < 12:
-            continue
-        r, c = rows[open_], columns[open_]
-        full = ink[r, c]
-        more = ((linear[r, c] - ground[r, c]) * full).sum(axis=1)
-        out[k] = np.median(more / np.maximum((full * full).sum(axis=1), 1e-9))
-    return np.clip(out, 0.0, 2.0)
-
-
 def place_edge(
-    linear: Floats, fields: Fields, ruling: Ruling, mask: NDArray[np.uint8], wide: float
+    linear: Floats, fields: Fields, ruling: Ruling, mask: NDArray[np.uint8], wider: tuple[float, ...]
 ) -> Points:
     """The outline (n, 2) as (column, row) of a plan, where the share of leather is halfway across."""
-    return edge_and_doubt(linear, fields, ruling, mask, wide)[0]
+    return edge_and_doubt(linear, fields, ruling, mask, wider)[0]
 
 
 def edge_and_doubt(
-    linear: Floats, fields: Fields, ruling: Ruling, mask: NDArray[np.uint8], wide: float
+    linear: Floats, fields: Fields, ruling: Ruling, mask: NDArray[np.uint8], wider: tuple[float, ...]
 ) -> tuple[Points, float]:
     """The outline as of ``place_edge``, and how far (px) all of it may lie in or out, one deviation."""
     band = (cv.dilate(mask, BAND) - cv.erode(mask, BAND)) > 0
     rows, columns = np.nonzero(band)
-    # Where two lines cross the ink lies once.
-    cover = np.maximum(ruling.columns[columns], ruling.rows[rows])
-    value, gap = placed_share(linear, fields, cover, rows, columns)
+    ink, doubt = ruling.at(rows, columns)
+    value, gap = placed_share(linear, fields, (ink, doubt, ruling.spread), rows, columns)
     share, trust = np.zeros(mask.shape, np.float32), np.zeros(mask.shape, np.float32)
     share[rows, columns] = value
-    plain = cover < 0.02
+    plain = (ink * ink).sum(axis=1) < BARE**2
     usual = float(np.median(gap[plain])) if plain.any() else float(np.median(gap))
     trust[rows, columns] = np.where(gap > min(9.0, 0.5 * usual), np.clip(gap / usual, 0.0, 1.0), 0.0)
-    smooth = smoothed(share, trust, 0.8, wide)
+    smooth = smoothed(share, trust, 0.8, *wider)
     ring = contour(smooth - levels(smooth, mask, 2.5), mask)
     separation = np.zeros(mask.shape, np.float32)
     separation[rows, columns] = np.sqrt(gap)

@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 from nesting.capture import cv
 from nesting.capture.camera import Camera
 from nesting.capture.colours import SORTING, leather_share, robust_mean, smoothed, to_linear
-from nesting.capture.edge import Ruling, place_edge
+from nesting.capture.edge import place_edge
 from nesting.capture.masks import hide_mask, notches_closed
 from nesting.capture.outline import Segmented, learn, resampled, transferred
 from nesting.capture.plan import Plan, image_positions, local_scale, plan_around, plan_image
+from nesting.capture.ruling import no_ruling
 from nesting.capture.trust import cut_length
 from nesting.errors import CaptureRefused
 
@@ -137,8 +138,7 @@ def _placed(
     mask = hide_mask((smooth > 0.5) & (sure > 0), like, plan.scale)
     mask = notches_closed(tongues_cut(mask, TONGUE_MM * plan.scale), linear, fields, bare, plan.scale)
     separation = cv.resize(np.sqrt(fields.discriminants(SORTING)[2]), plan.columns, plan.rows)
-    ruling = Ruling(np.zeros(plan.columns, np.float32), np.zeros(plan.rows, np.float32))
-    outline = place_edge(linear, fields, ruling, mask, WIDE_PX)
+    outline = place_edge(linear, fields, no_ruling(plan), mask, (WIDE_PX,))
     return Segmented(plan, image, plan.to_mm(outline), mask, smooth, separation, bare, sure, fields)
 
 

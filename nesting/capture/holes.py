@@ -24,12 +24,15 @@ def hole_rings(s: Segmented) -> list[Points]:
     """Rings (n, 2) mm on the mat around the holes, a little larger than what is seen of the mat."""
     scale = s.plan.scale
     gap = (s.share < 0.5) & (s.mask > 0) & (cv.erode(s.mask, 1.5 * scale) > 0)
+    linear = to_linear(s.image)
+    # Where a ruled line would lie the share is taken from beside it, which makes a stroke broader there.
+    rows, columns = np.nonzero(gap & s.on_line)
+    gap[rows, columns] = unlike_leather(linear, s.fields, rows, columns)
     radius = 1.6 * scale
     # A ruled line that shows in the hole may look like leather: close over it first.
     closed = cv.erode(cv.dilate(gap, radius), radius)
     opened = cv.dilate(cv.erode(closed, radius), radius)
     labels, stats, _ = cv.components(opened)
-    linear = to_linear(s.image)
     pad = round((FRINGE + 2.0) * scale)
     rings = []
     for k in np.flatnonzero(stats[:, 4] >= SMALLEST * scale**2):

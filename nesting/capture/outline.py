@@ -19,21 +19,25 @@ from nesting.capture import cv
 from nesting.capture.colours import (
     SORTING,
     Fields,
+    field_at,
     leather_share,
     local_mean,
     robust_mean,
     smoothed,
     to_linear,
 )
-from nesting.capture.edge import edge_and_doubt, learn_ruling
+from nesting.capture.edge import edge_and_doubt
 from nesting.capture.lattice import Lattice
 from nesting.capture.masks import hide_mask, notches_closed, spikes_cut
 from nesting.capture.plan import Plan, local_scale, plan_around, plan_image
+from nesting.capture.ruling import Pair, learn_ruling, line_bands, near_lines
 from nesting.errors import CaptureRefused
 
 Points = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float32]
+
+MOST_LINE = 4.0  # mm: half of the breadth within which a ruled line is looked for
 
 
 @dataclass(frozen=True)
@@ -106,14 +110,6 @@ def _paint(plan: Plan, lattice: Lattice, pitch: float, chosen: Flags) -> NDArray
     return cv.fill_polygons(plan.shape, squares)
 
 
-def _near_lines(plan: Plan, pitch: float, half_mm: float) -> tuple[Flags, Flags]:
-    """Columns and rows of the plan within ``half_mm`` of a ruled line."""
-    x = plan.left + np.arange(plan.columns) / plan.scale
-    y = plan.top - np.arange(plan.rows) / plan.scale
-    across, down = (np.abs(v / pitch - np.round(v / pitch)) * pitch < half_mm for v in (x, y))
-    return across, down
-
-
 def _hull_mask(plan: Plan, lattice: Lattice, pitch: float) -> NDArray[np.uint8]:
     return cv.fill_polygons(plan.shape, [plan.to_pixels(cv.hull(lattice.labels) * pitch)])
 
@@ -137,7 +133,8 @@ def _fine(photo: Any, lattice: Lattice, pitch: float, plan: Plan, coarse: Segmen
     known = transferred(coarse.sure, coarse.plan, plan)
     away_out, away_in = cv.distance(1 - mask), cv.distance(mask)
     share = _transfer_share(coarse, plan)
-    mat = (away_out > 3.5 * plan.scale) & (known > 0) & (share < 0.35)
+    # As far off on the other side is a stroke that cuts off a part of the hide.
+    mat = (away_out > 3.5 * plan.scale) & (known > 0) & (np.abs(share) < 0.35)
     leather = (away_in > 3.5 * plan.scale) & (share > 0.65)
     sure = _hull_mask(plan, lattice, pitch)
     sigmas = tuple(s * plan.scale for s in (7.0, 25.0, 100.0))
@@ -169,28 +166,49 @@ def learn(
     sigmas: tuple[float, ...],
 ) -> Fields:
     """Local colours on a grid of about 3 mm from what is surely mat (off the lines) and leather."""
-    factor = max(1, round(3.0 * plan.scale))
-    size = (max(2, plan.columns // factor), max(2, plan.rows // factor))
     ground = (np.asarray(mat) > 0) & ~on_line
-
-    def field(mask: Flags, mean: Callable[..., Floats] = robust_mean) -> Floats:
-        weight = mask.astype(np.float32)
-        small_weight = cv.resize(weight, *size, area=True)
-        small = (
-            cv.resize(linear * weight[..., None], *size, area=True)
-            / np.maximum(small_weight, 1e-6)[..., None]
-        )
-        return mean(small, small_weight, tuple(s * size[0] / plan.columns for s in sigmas))
-
-    mat_field = field(ground)
-    leather_field = field(np.asarray(leather) > 0)
+    mat_field = field_of(linear, plan, ground, sigmas)
+    leather_field = field_of(linear, plan, np.asarray(leather) > 0, sigmas)
     around = cv.resize(mat_field, plan.columns, plan.rows)
     picked = ground & (np.add.outer(np.arange(plan.rows), np.arange(plan.columns)) % 7 == 0)
     off = linear[picked] - around[picked]
     noise = max(1.4826 * float(np.median(np.abs(off))), 5e-4)
     # The lines' strips hold ink and mat; what they hold more than the mat is the ink's share.
-    more = field((np.asarray(mat) > 0) & on_line, local_mean) - mat_field
-    return Fields(mat_field, leather_field, noise, _full_ink(linear, around, mat, on_line, more))
+    strips = (np.asarray(mat) > 0) & on_line
+    more = field_of(linear, plan, strips, sigmas, local_mean) - mat_field
+    ink = _full_ink(linear, around, mat, on_line, more)
+    return Fields(mat_field, leather_field, noise, ink, _smear(linear, around, strips, ink))
+
+
+def field_of(
+    linear: Floats, plan: Plan, mask: Flags, sigmas: tuple[float, ...],
+    mean: Callable[..., Floats] = robust_mean,
+) -> Floats:  # fmt: skip
+    """Local mean colour of the masked pixels on a grid of about 3 mm."""
+    factor = max(1, round(3.0 * plan.scale))
+    size = (max(2, plan.columns // factor), max(2, plan.rows // factor))
+    weight = mask.astype(np.float32)
+    small_weight = cv.resize(weight, *size, area=True)
+    small = (
+        cv.resize(linear * weight[..., None], *size, area=True) / np.maximum(small_weight, 1e-6)[..., None]
+    )
+    return mean(small, small_weight, tuple(s * size[0] / plan.columns for s in sigmas))
+
+
+def _smear(linear: Floats, around: Floats, strips: Flags, ink: Floats) -> NDArray[np.float64] | None:
+    """How pixels on open lines vary beside the share of their ink; see ``Fields``."""
+    rows, columns = np.nonzero(strips)
+    thin = max(1, len(rows) // 60000)
+    rows, columns = rows[::thin], columns[::thin]
+    if len(rows) < 50:
+        return None
+    ground = around[rows, columns].astype(np.float64)
+    full = field_at(ink, linear, rows, columns)
+    direction = full / np.maximum(np.hypot.reduce(full, axis=1), 1e-9)[:, None]
+    more = linear[rows, columns] - ground
+    rest = more - (more * direction).sum(axis=1)[:, None] * direction
+    rest /= np.maximum(ground.mean(axis=1), 1e-4)[:, None]
+    return np.asarray(rest.T @ rest / len(rows), np.float64)
 
 
 def _full_ink(linear: Floats, around: Floats, mat: NDArray[Any], on_line: Flags, more: Floats) -> Floats:
@@ -210,25 +228,45 @@ def _share_and_contour(
     image: NDArray[np.uint8], plan: Plan, lattice: Lattice, pitch: float, mat: NDArray[Any],
     leather: NDArray[Any], sure: NDArray[np.uint8], sigmas: tuple[float, ...], like: NDArray[Any],
 ) -> Segmented:  # fmt: skip
-    middle = plan.to_mm(np.array([[plan.columns / 2, plan.rows / 2]]))
-    per_mm = float(local_scale(lattice.camera, pitch, middle)[0])
-    half = min(0.5 * lattice.line_px / per_mm + 2.0 / min(per_mm, plan.scale), 0.3 * pitch)
-    across, down = _near_lines(plan, pitch, half)
-    on_line = across[None, :] | down[:, None]
     linear = cv.blur(to_linear(image), 0.7)
+    bands = _line_bands(linear, lattice, pitch, plan, mat, sigmas)
+    on_line = bands[0][None, :] | bands[1][:, None]
     fields = learn(linear, plan, mat, leather, on_line, sigmas)
     share, trust = leather_share(linear, fields, on_line, SORTING)
-    wide = max(2.0, 0.8 * half * plan.scale)
-    smooth = smoothed(share, trust, 1.0, wide)
+    usual, broad = _breadths(bands)
+    wider = max(2.0, 0.8 * usual), max(2.0, 0.8 * broad)
+    smooth = smoothed(share, trust, 1.0, *wider)
     # A cell that shows all its lines, among such cells, is mat whatever its colour (glare on dark leather).
     among = cv.erode(cells(lattice)[0], 1.0)
     open_ground = cv.erode(_paint(plan, lattice, pitch, among > 0), 1.5)
     mask = hide_mask((smooth > 0.5) & (sure > 0) & (open_ground == 0), like, plan.scale)
-    mask = spikes_cut(mask, linear, fields, on_line, half * plan.scale + 1.5, plan.scale)
+    mask = spikes_cut(mask, linear, fields, on_line, broad + 1.5, plan.scale)
     mask = notches_closed(mask, linear, fields, on_line, plan.scale)
     separation = cv.resize(np.sqrt(fields.discriminants(SORTING)[2]), plan.columns, plan.rows)
     away = cv.dilate(mask, 4.0) == 0
-    ruling = learn_ruling(linear, fields, (np.asarray(mat) > 0) & away, across, down)
-    outline, doubt = edge_and_doubt(linear, fields, ruling, mask, wide)
+    ruling = learn_ruling(linear, fields, (np.asarray(mat) > 0) & away, bands)
+    outline, doubt = edge_and_doubt(linear, fields, ruling, mask, wider)
     ring = plan.to_mm(outline)
     return Segmented(plan, image, ring, mask, smooth, separation, on_line, sure, fields, doubt / plan.scale)
+
+
+def _line_bands(
+    linear: Floats, lattice: Lattice, pitch: float, plan: Plan, mat: NDArray[Any], sigmas: tuple[float, ...]
+) -> Pair:
+    """Columns and rows of the plan that ruled lines take up."""
+    middle = plan.to_mm(np.array([[plan.columns / 2, plan.rows / 2]]))
+    per_mm = float(local_scale(lattice.camera, pitch, middle)[0])
+    half = 0.5 * lattice.line_px / per_mm
+    usual = min(half + 2.0 / min(per_mm, plan.scale), 0.3 * pitch)
+    wide = near_lines(plan, pitch, max(usual, min(0.3 * pitch, MOST_LINE)))
+    bare = (np.asarray(mat) > 0) & ~(wide[0][None, :] | wide[1][:, None])
+    field = field_of(linear, plan, bare, sigmas)
+    core = near_lines(plan, pitch, max(half, 0.51 / plan.scale))
+    return line_bands(linear, field, np.asarray(mat) > 0, wide, near_lines(plan, pitch, usual), core)
+
+
+def _breadths(bands: Pair) -> tuple[float, float]:
+    """Half the breadth (px) of the usual line and of the broadest ones."""
+    widths = [cv.components(band[None])[1][1:, 2] for band in bands]
+    halves = 0.5 * np.concatenate(widths) if any(len(w) for w in widths) else np.ones(1)
+    return float(np.median(halves)), float(np.percentile(halves, 95))

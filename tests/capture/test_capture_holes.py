@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
@@ -56,6 +58,18 @@ def test_a_line_of_the_leathers_colour_near_the_rim_takes_nothing_from_a_hole() 
     assert len(rings) == 1
     assert rings[0].covers(true)
     assert rings[0].area < 1.3 * true.area
+
+
+def test_a_stroke_of_the_mats_colour_is_no_hole_where_it_crosses_a_ruled_line() -> None:
+    # The leather hides the line; the share of leather is taken from beside it there, and so from the stroke.
+    image, mask = hide()
+    stroke = (np.abs(Y - 120) < 4) & (X > 50) & (X < 190)
+    image[stroke] = MAT
+    on_line = (np.abs(X - 110) < 8) & (mask > 0)
+    smeared = on_line & (np.abs(Y - 120) < 8)
+    plan = segmented(image, np.where(mask & ~(stroke | smeared), 1.0, 0.0), mask, 220)
+    assert len(hole_rings(plan)) == 1
+    assert hole_rings(replace(plan, on_line=on_line)) == []
 
 
 def test_what_lies_beyond_the_placed_edge_is_no_stroke() -> None:

@@ -12,9 +12,11 @@ from conftest import Rendered, small_scene
 
 from nesting.capture.camera import fit_camera, plain_camera
 from nesting.capture.colours import Fields
-from nesting.capture.edge import Ruling, edge_and_doubt
+from nesting.capture.edge import edge_and_doubt
 from nesting.capture.height import Stand, walls
 from nesting.capture.measure import Wishes, measure_photograph
+from nesting.capture.plan import Plan
+from nesting.capture.ruling import no_ruling
 from nesting.capture.trust import hold_out, refuse_unsteady
 from nesting.errors import CaptureRefused
 
@@ -76,8 +78,7 @@ def doubt_of(leather: float, blur: float) -> float:
     mask[10:50, 10:50] = 1
     flat = np.ones((20, 27, 3), np.float32)
     fields = Fields(flat * np.float32(0.1), flat * np.float32(leather), 0.002, flat * 0)
-    bare = Ruling(np.zeros(80, np.float32), np.zeros(60, np.float32))
-    ring, doubt = edge_and_doubt(image, fields, bare, mask, 2.0)
+    ring, doubt = edge_and_doubt(image, fields, no_ruling(Plan(0.0, 59.0, 1.0, 80, 60)), mask, (2.0,))
     assert np.ptp(ring, axis=0) == pytest.approx([40, 40], abs=0.6)
     return doubt
 
