@@ -23,9 +23,11 @@ Flags = NDArray[np.bool_]
 WIDEST_GAP = 30.0  # mm
 GAP_SHARE = 2.0  # of the lengths of the dashes beside it: the widest gap
 ONWARD, BOTH = 0.1, 1.1  # cosine of a dash's direction at its end and the way on; sum of a gap's two
+CORNER, BOTH_CORNER = -0.3, 0.5  # the same where a row comes back to its own beginning
 SMOOTH = 0.8  # mean of these cosines along a row: it may have a corner or two
+OF_POLYGON = 0.95  # of the mean that straight dashes on a regular polygon have, where that is less
 SAME_COLOUR = 0.7  # cosine between two dashes' differences from the leather (logarithms)
-FEWEST, FEWEST_CLOSED = 5, 4
+FEWEST, FEWEST_CLOSED = 4, 3
 SPREAD = 2.2  # most lengths, and most gaps, are within this factor of their median
 MOST = 0.75  # share of them; a hand drawn row may begin and end oddly
 GAP_OF_LENGTH = (0.2, 1.8)  # the usual gap over the usual length
@@ -58,13 +60,11 @@ def find_rows(sheet: Sheet) -> Rows:
     dashes = find_dashes(sheet)
     lines, patches = (np.zeros(sheet.free.shape, np.uint8) for _ in range(2))
     for row in _rows(len(dashes), _gaps(dashes, sheet.plan.scale)):
-        numbers = sorted({end // 2 for gap in row for end in (gap.a, gap.b)})
-        smooth = float(np.mean([gap.onward for gap in row])) >= SMOOTH
-        if smooth and _even([dashes[k].length for k in numbers], [gap.width for gap in row]):
-            for k in numbers:
-                lines[dashes[k].pixels] = 1
-            for gap in row:
-                _carry_on(lines, patches, dashes, gap)
+        gaps = next((gaps for gaps in (_closed(dashes, row), row) if _is_row(dashes, gaps)), [])
+        for k in _numbers(gaps):
+            lines[dashes[k].pixels] = 1
+        for gap in gaps:
+            _carry_on(lines, patches, dashes, gap)
     return Rows(lines > 0, patches > 0)
 
 
@@ -89,8 +89,11 @@ def _gaps(dashes: list[Dash], scale: float) -> list[Gap]:
     return gaps
 
 
-def _gap(dashes: list[Dash], a: int, b: int) -> Gap | None:
-    """What lies between end ``a`` and end ``b``; None where no row can go on so."""
+def _gap(dashes: list[Dash], a: int, b: int, least: float = ONWARD, both: float = BOTH) -> Gap | None:
+    """What lies between end ``a`` and end ``b``; None where no row can go on so.
+
+    ``least`` is asked of each of the two cosines, ``both`` of their sum.
+    """
     one, other = dashes[a // 2], dashes[b // 2]
     way = other.ends[b % 2] - one.ends[a % 2]
     width = float(np.hypot(*way))
@@ -98,7 +101,7 @@ def _gap(dashes: list[Dash], a: int, b: int) -> Gap | None:
         return None
     onward = float(one.directions[a % 2] @ way) / width, -float(other.directions[b % 2] @ way) / width
     size = float(np.hypot.reduce(one.colour) * np.hypot.reduce(other.colour))
-    if min(onward) < ONWARD or sum(onward) < BOTH or float(one.colour @ other.colour) < SAME_COLOUR * size:
+    if min(onward) < least or sum(onward) < both or float(one.colour @ other.colour) < SAME_COLOUR * size:
         return None
     return Gap(a, b, width, 0.5 * sum(onward))
 
@@ -120,13 +123,36 @@ def _rows(count: int, gaps: list[Gap]) -> list[list[Gap]]:
     return list(rows.values())
 
 
+def _numbers(row: list[Gap]) -> list[int]:
+    """The dashes of a row."""
+    return sorted({end // 2 for gap in row for end in (gap.a, gap.b)})
+
+
+def _closed(dashes: list[Dash], row: list[Gap]) -> list[Gap]:
+    """The row with its own two ends joined, also round a sharper corner; empty where they cannot be."""
+    met = {end for gap in row for end in (gap.a, gap.b)}
+    loose = [end for k in _numbers(row) for end in (2 * k, 2 * k + 1) if end not in met]
+    last = _gap(dashes, loose[0], loose[1], CORNER, BOTH_CORNER) if len(loose) == 2 else None
+    return [] if last is None else [*row, last]
+
+
+def _is_row(dashes: list[Dash], row: list[Gap]) -> bool:
+    """Whether dashes and gaps are enough, alike enough and smooth enough for a row."""
+    numbers = _numbers(row)
+    # A loop of few dashes turns by a good part of the circle at every gap.
+    turning = OF_POLYGON * float(np.cos(np.pi / max(len(numbers), 2)))
+    return (
+        len(numbers) >= (FEWEST_CLOSED if len(row) == len(numbers) else FEWEST)
+        and float(np.mean([gap.onward for gap in row])) >= min(SMOOTH, turning)
+        and _even([dashes[k].length for k in numbers], [gap.width for gap in row])
+    )
+
+
 def _even(lengths: list[float], gaps: list[float]) -> bool:
-    """Whether dashes and gaps are enough, and alike enough, for a row."""
-    closed = len(gaps) == len(lengths)
+    """Whether dashes and gaps are alike enough for a row."""
     usual, between = float(np.median(lengths)), float(np.median(gaps))
     return (
-        len(lengths) >= (FEWEST_CLOSED if closed else FEWEST)
-        and GAP_OF_LENGTH[0] * usual <= between <= GAP_OF_LENGTH[1] * usual
+        GAP_OF_LENGTH[0] * usual <= between <= GAP_OF_LENGTH[1] * usual
         and _share_near(lengths, usual) >= MOST
         and _share_near(gaps, between) >= MOST
     )
@@ -144,7 +170,10 @@ def _carry_on(lines: NDArray[np.uint8], patches: NDArray[np.uint8], dashes: list
     # The ends of a dash are round: its line starts within.
     inner = [dash.ends[k] - 0.5 * dash.width * dash.directions[k] for dash, k in sides]
     cv.draw_lines(lines, [np.array(inner)], max(2, round(wide)))
-    reach = int(np.ceil(wide + 2.0 * SAG * gap.width))
+    # Round a corner the way across may bend to either side as much as an arc that turns like the two dashes.
+    turn = float(np.arccos(np.clip(gap.onward, 0.0, 1.0))) if gap.onward < SMOOTH else 0.0
+    sag = max(SAG, 0.5 * float(np.tan(0.5 * turn)))
+    reach = int(np.ceil(wide + 2.0 * sag * gap.width))
     cover_gap(patches, _end(p, u), _end(q, v), reach)
     corner = _corner(p, u, q, v)
     if corner is not None:
