@@ -718,3 +718,13 @@ def test_an_empty_layout() -> None:
     report = account(replace(layout(), hides=()))
     assert astuple(report.areas) == (0.0,) * 7
     assert (report.yields.of_hide, report.yields.of_usable) == (0.0, 0.0)
+
+
+def test_a_fill_that_found_no_room_is_noted() -> None:
+    rest = (OrderLine(replace(FOB, name="gusset"), fill=True), OrderLine(replace(FOB, name="tab"), fill=True))
+    placed = layout(put("a", 100, 100), put("tab-01", 300, 100, "tab"), hide=PRICED)
+    panels = (FOB, *(line.panel for line in rest))
+    notes = account(replace(placed, panels=panels), replace(ordered(), lines=(LINE, *rest))).notes
+    assert [note for note in notes if "fills what room" in note] == [
+        '"gusset" fills what room the others leave: there was none for it'
+    ]

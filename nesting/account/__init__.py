@@ -125,6 +125,9 @@ def _notes(scenes: Sequence[Scene], order: Order | None) -> list[str]:
     if order is not None and (strange := [name for name in placed if name not in order.line_of]):
         names = ", ".join(f'"{name}"' for name in strange)
         notes.append(f"the order does not name {names}: no hardware and labour are counted for it")
+    if order is not None:
+        idle = [line.name for line in order.lines if line.fill and line.panel.name not in placed]
+        notes += [f'"{name}" fills what room the others leave: there was none for it' for name in idle]
     if order is not None and order.costs.lace is None:
         panels = [panel for panel in order.panels if panel.name in placed]
         laced = [panel.name for panel in panels if order.line_of[panel.name].lace_of(panel)]
