@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from nesting.planning.workers import Bounds
 
 SOME_UNPLACED = 3
+WIDEST_LABEL = 44
 
 
 def run(
@@ -199,7 +200,8 @@ def tell(layout: Layout, report: Report, folder: Path, as_json: bool) -> None:
     if as_json:
         print(json.dumps(report_to_json(report), ensure_ascii=False, default=str))
     lines = report_lines(report)
-    width = max(len(line[0]) for line in lines)
+    # A panel with a long name must not push all values off the terminal.
+    width = max(len(label) for label, _ in lines if len(label) <= WIDEST_LABEL)
     for label, value in lines:
         print(f"{label:<{width}}  {value}", file=sys.stderr)
     for words in cautions(layout):
