@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from pathlib import Path as File
 
 import matplotlib
@@ -16,6 +17,10 @@ from nesting.rings import Point, Points
 PT_PER_MM = 72 / 25.4
 FONTS = {"DejaVuSans": "DejaVuSans.ttf", "DejaVuSans-Bold": "DejaVuSans-Bold.ttf"}
 """Open fonts that come with matplotlib: names of panels and hides may hold any letters."""
+LEAST_MM = 1.4
+"""Capitals of words that had to be set smaller are at least so high."""
+TAIL = 6
+"""So many letters at the end of shortened words stay."""
 CAPITAL = 0.729
 """Height of a capital over the font size of DejaVu Sans."""
 
@@ -93,9 +98,13 @@ class Ink:
 
     def text(
         self, at: Point, words: str, height: float = 2.2, bold: bool = False, align: str = "left",
-        turn_deg: float = 0.0, colour: str = "#000000",
+        turn_deg: float = 0.0, colour: str = "#000000", room: float = math.inf,
     ) -> None:  # fmt: skip
-        """One line, capitals ``height`` mm high on paper; ``centre`` centres it both ways."""
+        """One line, capitals ``height`` mm high on paper; ``centre`` centres it both ways.
+
+        What is wider than ``room`` mm is set smaller, and shortened where that does not do.
+        """
+        words, height = fitted(words, height, bold, room)
         canvas, font, size = (
             self._canvas,
             "DejaVuSans-Bold" if bold else "DejaVuSans",
@@ -122,6 +131,22 @@ class Ink:
     def _pt(self, point: Points | Point) -> tuple[float, float]:
         dx, dy, scale = self._shift
         return (scale * float(point[0]) + dx) * PT_PER_MM, (scale * float(point[1]) + dy) * PT_PER_MM
+
+
+def fitted(words: str, height: float, bold: bool, room: float) -> tuple[str, float]:
+    """The words, shortened if need be, and the height (mm) in which they are no wider than ``room`` mm.
+
+    What is left out is left out before the end: there stands what tells pieces of one panel apart.
+    """
+    width = text_width_mm(words, height, bold) if math.isfinite(room) else 0.0
+    if width <= room:
+        return words, height
+    height = max(min(height, LEAST_MM), height * room / width)
+    start, end = words[:-TAIL], words[-TAIL:]
+    while start and text_width_mm(words, height, bold) > room:
+        start = start[:-1]
+        words = f"{start.rstrip()}…{end}"
+    return words, height
 
 
 def text_width_mm(words: str, height: float = 2.2, bold: bool = False) -> float:

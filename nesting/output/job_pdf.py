@@ -104,10 +104,8 @@ class _Flow:
         for lines, width in zip(self._cells(row, widths, bold), widths, strict=True):
             for i, line in enumerate(lines):
                 # A word too long for its column is set smaller rather than over its neighbour.
-                size = min(
-                    BODY_MM, BODY_MM * (width - CELL_PAD_MM) / max(0.1, text_width_mm(line, BODY_MM, bold))
-                )
-                self.ink.text((x, self.y - LEADING_MM * (i + 1) + 0.6), line, size, bold)
+                at = (x, self.y - LEADING_MM * (i + 1) + 0.6)
+                self.ink.text(at, line, BODY_MM, bold, room=width - CELL_PAD_MM)
             x += width
         self.y -= tall
         if bold:

@@ -11,13 +11,13 @@ import numpy as np
 from nesting.files.layout import Layout
 from nesting.files.panel import Panel
 from nesting.output.ink import Ink
-from nesting.output.labels import upright
+from nesting.output.labels import Label, upright
 from nesting.output.mat import Mat
 from nesting.output.pattern import Segment, centre_line, reference_points, stretch_arrow
 from nesting.output.record import record, record_panel
 from nesting.output.sheet import placing_sheet
 from nesting.output.strokes import Circle, Dot, Loop, Path, Stroke, flat_path, ring_box
-from nesting.output.tiles import FOOT_MM, HEAD_MM, SIDE_MM, Paper, Tile, Tiling, tile
+from nesting.output.tiles import FOOT_MM, HEAD_MM, PAGES_MM, SIDE_MM, Paper, Tile, Tiling, tile
 from nesting.rings import Point, flatten
 from nesting.units import INCH_MM, format_both
 
@@ -69,10 +69,11 @@ def _panel_pages(ink: Ink, panel: Panel, paper: Paper, pairing: str) -> None:
 
 def _head(ink: Ink, panel: Panel, tiling: Tiling, one: Tile, pairing: str) -> None:
     width, height = tiling.page
-    ink.text((SIDE_MM, height - 12.0), panel.name, 3.6, bold=True)
+    room = width - 2 * SIDE_MM
+    ink.text((SIDE_MM, height - 12.0), panel.name, 3.6, bold=True, room=room - PAGES_MM)
     lace = f"; lace {format_both(panel.lace_mm)} a piece" if panel.lace_mm else ""
     words = f"{pairing}{lace}; true size, cut inside the drawn line"
-    ink.text((SIDE_MM, height - 17.0), words, 2.0)
+    ink.text((SIDE_MM, height - 17.0), words, 2.0, room=room)
     pages = f"page {tiling.number(one)} of {len(tiling.tiles)}"
     ink.text((width - SIDE_MM, height - 12.0), pages, 2.6, align="right")
 
@@ -84,7 +85,7 @@ def _pattern(ink: Ink, panel: Panel, tiling: Tiling, one: Tile) -> None:
     ink.window(frame, one.window[:2])
     for stroke in strokes:
         _stroke(ink, stroke, piece.label.at)
-    _helps(ink, panel, piece.label.at, min(piece.label.width, piece.label.height))
+    _helps(ink, panel, piece.label)
     if len(tiling.tiles) > 1:
         for name, at in tiling.joints(one):
             ink.cross(at, 5.0, 0.25)
@@ -113,10 +114,12 @@ def _stroke(ink: Ink, stroke: Stroke, inside: Point) -> None:
         ink.cross(stroke.at, 2.0)
 
 
-def _helps(ink: Ink, panel: Panel, at: Point, room: float) -> None:
+def _helps(ink: Ink, panel: Panel, label: Label) -> None:
     """Name, reference points, centre line and stretch."""
+    at, room = label.at, min(label.width, label.height)
     height = min(5.0, max(1.8, room / 10))
-    ink.text(at, panel.name, height, bold=True, align="centre")
+    # On a small piece the name may run over the edge: it is the paper's, too.
+    ink.text(at, panel.name, height, bold=True, align="centre", room=max(0.9 * label.width, 40.0))
     for name, point in zip("AB", reference_points(panel), strict=True):
         ink.circle(point, 1.6)
         inward = np.array(at) - point

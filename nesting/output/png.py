@@ -58,7 +58,9 @@ def layout_to_png(
     ]
     for view in views:
         draw_hide(pen, view, anew or frozenset())
-        pen.text(view.heading, "   ".join(hide_words(view.drawing.hide)), 17, palette.INK)
+        about = "   ".join(hide_words(view.drawing.hide))
+        wide = WIDTH_PX - MARGIN_PX - view.heading[0]
+        pen.text(view.heading, about, min(17.0, 17.0 * wide / text_width(about, 17)), palette.INK)
     if views:
         scale_bar(pen, MARGIN_PX, foot, views[0].scale, 0.3 * room)
         _legend(pen, foot, views, bool(anew))

@@ -7,10 +7,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from nesting.files.layout import Placement
-from nesting.output.ink import Ink, text_width_mm
+from nesting.output.ink import Ink
 from nesting.output.record import HideDrawing
 from nesting.output.sheet_picture import Picture
-from nesting.output.tiles import SIDE_MM
+from nesting.output.tiles import PAGES_MM, SIDE_MM
 from nesting.output.wording import hide_words
 
 ROW_MM = 5.2
@@ -42,8 +42,10 @@ def pages(
 
 
 def head(ink: Ink, drawing: HideDrawing, page: tuple[float, float], which: str) -> None:
-    ink.text((SIDE_MM, page[1] - 15.0), f"Where each pattern lies: {drawing.hide.name}", 3.6, bold=True)
-    ink.text((SIDE_MM, page[1] - 21.0), ", ".join(hide_words(drawing.hide)[1:]), 2.2)
+    room = page[0] - 2 * SIDE_MM
+    title = f"Where each pattern lies: {drawing.hide.name}"
+    ink.text((SIDE_MM, page[1] - 15.0), title, 3.6, bold=True, room=room - PAGES_MM)
+    ink.text((SIDE_MM, page[1] - 21.0), ", ".join(hide_words(drawing.hide)[1:]), 2.2, room=room)
     ink.text((page[0] - SIDE_MM, page[1] - 15.0), which, 2.6, align="right")
 
 
@@ -68,8 +70,7 @@ def _cells(ink: Ink, cells: Sequence[str], y: float, columns: Columns, bold: boo
     edges = [left for _, left in columns]
     for cell, left, right in zip(cells, edges, [*edges[1:], edges[-1] + 30.0], strict=True):
         # A long name of a piece is set smaller rather than over its neighbour.
-        height = min(1.8, 1.8 * (right - left - 1.5) / max(1.0, text_width_mm(cell, 1.8, bold)))
-        ink.text((SIDE_MM + left, y), cell, height, bold)
+        ink.text((SIDE_MM + left, y), cell, 1.8, bold, room=right - left - 1.5)
 
 
 def foot(ink: Ink, notes: Sequence[str]) -> None:

@@ -15,6 +15,8 @@ PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (2
 OVERLAP_MM = 15.0
 SIDE_MM = 12.0
 """Left free at the sides: more than common printers cannot reach."""
+PAGES_MM = 32.0
+"""Room beside a title for the words that count the pages."""
 HEAD_MM = 20.0
 FOOT_MM = 32.0
 

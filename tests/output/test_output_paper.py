@@ -17,6 +17,7 @@ import pytest
 import shapely
 
 from nesting.files.panel import Panel, Stretch
+from nesting.output.ink import LEAST_MM, Ink, fitted, text_width_mm
 from nesting.output.measure import baseline
 from nesting.output.paper import panels_to_pdf
 from nesting.output.pattern import centre_line, reference_points, stretch_arrow
@@ -214,3 +215,29 @@ def test_a_long_list_runs_over_several_sheets(workshop):
         panels_to_pdf(dataclasses.replace(layout, hides=(dataclasses.replace(laid, placements=many),)))
     )
     assert len(more) > len(one) + 1
+
+
+def test_words_too_wide_are_set_smaller_and_then_shortened():
+    Ink("registers the fonts")
+    assert fitted("strap-01", 1.8, False, math.inf) == ("strap-01", 1.8)
+    room = 0.8 * text_width_mm("strap-01", 1.8)
+    words, height = fitted("strap-01", 1.8, False, room)
+    assert (words, height) == ("strap-01", pytest.approx(0.8 * 1.8))
+    words, height = fitted(f"{'half-chap-' * 9}03-R", 3.6, True, 60.0)
+    assert text_width_mm(words, height, True) <= 60.0
+    assert height == LEAST_MM
+    assert words.startswith("half-chap-half")
+    assert words.endswith("…p-03-R")
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs poppler's pdftotext")
+def test_a_long_name_stays_on_the_page_and_off_the_page_number(workshop, tmp_path):
+    slip = dataclasses.replace(SLIP, name="slip-" * 30)
+    (tmp_path / "p.pdf").write_bytes(panels_to_pdf(only(workshop(1), slip)))
+    subprocess.run(["pdftotext", "-bbox", tmp_path / "p.pdf", tmp_path / "p.html"], check=True)
+    page = (tmp_path / "p.html").read_text()
+    found = re.findall(r'xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="[\d.]+">([^<]*)<', page)
+    places = {words: (float(left), float(right)) for left, _, right, words in found}
+    title = next(right for words, (_, right) in places.items() if words.startswith("slip-"))
+    assert title < places["page"][0]
+    assert max(right for _, right in places.values()) < 210 * PT
