@@ -100,7 +100,7 @@ def _apart(order: Order) -> float:
 def greedy_count(order: Order) -> int:
     """Pieces of the packer's first greedy layout, no repeat tiled before."""
     search = Search(order, 1, never)
-    search._lay_all(search.variant, tile=False)
+    search.lay_all(search.variant, tile=False)
     return sum(len(poses) for units in search.plan().on for _, _, poses in units)
 
 

@@ -185,7 +185,7 @@ def make_folder(folder: Path) -> None:
 
 def tell_limits(order: Order, layout: Layout) -> None:
     """Say on stderr where the engine, not the leather, has ended a fill."""
-    from nesting.planning.search import at_most_filled
+    from nesting.planning.plan import at_most_filled
 
     for words in at_most_filled(order, layout):
         print(f"note: {words}", file=sys.stderr)

@@ -10,7 +10,8 @@ from nesting.files.layout_file import rounded_pose
 from nesting.files.order import Order, OrderLine
 from nesting.judge import faults
 from nesting.packing.stop import Stop
-from nesting.planning.demand import names_of, unit_of, wanted_units
+from nesting.planning.demand import fill_lines, names_of, unit_of, wanted_units
+from nesting.planning.laying import most_filling
 from nesting.planning.room import none_laid
 from nesting.planning.score import Plan
 from nesting.planning.search import Search
@@ -98,3 +99,17 @@ def _why(order: Order, line: OrderLine, placed: int) -> str:
         return none_laid(line, order)
     kind = f" of {format_weight(line.weight_oz)}" if line.weight_oz else ""
     return f"no room left on any hide{kind}"
+
+
+def at_most_filled(order: Order, layout: Layout) -> list[str]:
+    """Sentences on hides that hold as many pieces of a fill line as are ever offered: more may have room."""
+    said = []
+    for laid in layout.hides:
+        for line in (order.lines[i] for i in fill_lines(order)):
+            count = sum(p.panel in [panel.name for panel in line.panels] for p in laid.placements)
+            if count > most_filling(order) - 2:
+                said.append(
+                    f'"{laid.hide.name}" is filled with {count} pieces of "{line.panel.name}", the most that '
+                    "are laid on one hide: more may have room"
+                )
+    return said

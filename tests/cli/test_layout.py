@@ -178,12 +178,12 @@ def test_results_go_through_the_judge(order: Path, tmp_path: Path, monkeypatch: 
 def test_a_bound_that_ends_a_fill_is_said(
     order: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from nesting.planning import search
+    from nesting.planning import laying
 
     order.write_text(order.read_text().replace("pairs = 3", "fill = true"))
     free = lay(order, tmp_path / "free", "--rounds", "1", "--workers", "1")
     assert (free.exit_code, "more may have room" in free.stderr) == (0, False)
-    monkeypatch.setattr(search, "MOST_FILL", 6)
+    monkeypatch.setattr(laying, "MOST_FILL", 6)
     result = lay(order, tmp_path / "out", "--rounds", "1", "--workers", "1")
     assert result.exit_code == 0
     assert 'note: "offcut" is filled with 6 pieces of "fob"' in result.stderr

@@ -11,8 +11,9 @@ from nesting.files.hide import Hide
 from nesting.files.order import OrderLine
 from nesting.files.panel import Panel
 from nesting.packing.stop import never
-from nesting.planning import search
-from nesting.planning.search import Search, at_most_filled
+from nesting.planning import laying
+from nesting.planning.plan import at_most_filled
+from nesting.planning.search import Search
 
 WASHER = OrderLine(Panel("washer", rectangle(10, 10), turns_deg=(0.0,)), fill=True)
 LACE = OrderLine(Panel("lace", rectangle(30, 10), turns_deg=(0.0,)), fill=True)
@@ -29,7 +30,7 @@ def test_a_hide_is_filled_with_hundreds() -> None:
 
 @pytest.mark.parametrize(("lines", "each"), [((WASHER,), 40), ((WASHER, LACE), 20)])
 def test_the_bound_is_said(lines: tuple[OrderLine, ...], each: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(search, "MOST_FILL", 40)
+    monkeypatch.setattr(laying, "MOST_FILL", 40)
     order = order_of(SHEET, *lines)
     layout = laid(order, 2)
     said = at_most_filled(order, layout)

@@ -13,8 +13,9 @@ from nesting.files.hide import Flaw, Hide
 from nesting.files.layout import Layout
 from nesting.files.order import Order, OrderLine
 from nesting.files.panel import Panel, Stretch
-from nesting.planning import search
-from nesting.planning.search import Search
+from nesting.packing.fill import FillParams
+from nesting.planning import laying, search
+from nesting.planning.laying import Layer
 from nesting.planning.table import set_table
 from nesting.planning.tiling import Piece, in_pairs, lay_tiled
 
@@ -26,9 +27,14 @@ STARTS = search.HEADINGS + 1
 """Rounds after which the repeat has been tiled."""
 
 
+def layer(order: Order) -> Layer:
+    """What lays an order at the start of a search."""
+    return Layer(order, 1, FillParams())
+
+
 def tiled(order: Order) -> Layout:
     """The best layout of those that a search begins with, one of them tiled; it is judged."""
-    assert Search(order, 1, lambda: False)._in_number()
+    assert layer(order).in_number()
     return laid(order, STARTS)
 
 
@@ -68,9 +74,9 @@ def test_over_two_hides() -> None:
 
 def test_few_pieces_or_several_panels_are_not_tiled() -> None:
     several = order_of(SHEET, OrderLine(LEAF, fill=True), OrderLine(replace(LEAF, name="b"), pieces=70))
-    few = order_of(SHEET, OrderLine(LEAF, pieces=search.TILED - 1))
-    assert not Search(several, 1, lambda: False)._in_number()
-    assert not Search(few, 1, lambda: False)._in_number()
+    few = order_of(SHEET, OrderLine(LEAF, pieces=laying.TILED - 1))
+    assert not layer(several).in_number()
+    assert not layer(few).in_number()
 
 
 def at(x: float, y: float, shape: int = 0) -> Piece:
@@ -105,9 +111,8 @@ def test_a_stop_ends_the_tiling() -> None:
         asked += 1
         return asked > 6
 
-    search_ = Search(order, 1, stop)
-    units = search_._units_for(0)
-    table = set_table(SHEET, order, search_.patterns, units, 0.0)
+    units = layer(order).units_for(0)
+    table = set_table(SHEET, order, layer(order).patterns, units, 0.0)
     state, limit = table.fresh()
     laid_slots = lay_tiled(table, state, limit, range(len(units)), np.random.default_rng(1), stop)
     assert 0 < len(laid_slots) == state.active.sum()
