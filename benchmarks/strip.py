@@ -78,17 +78,21 @@ class Instance:
 
 @dataclass
 class Found:
-    """Layouts of one run as they got shorter: (seconds, length); and the last one's poses."""
+    """Layouts of one run as they got shorter: (seconds, length); the last one's poses, and those after 60 s."""
 
     seed: int
     times: list[tuple[float, float]]
     placed: list[Placed]
+    early: list[Placed]
 
     @property
     def length(self) -> float:
         """The shortest length."""
         return self.times[-1][1]
 
+
+EARLY = 60.0
+"""After so many seconds a run is looked at, too. It explores then, where a run of just that time squeezes."""
 
 CLOCKS = {"wall": time.monotonic, "processor": time.process_time}
 """What the seconds of a run are read from: the second does not count what others take of the machine."""
@@ -99,11 +103,13 @@ def run_once(instance: Instance, seed: int, seconds: float, clock_name: str = "w
     clock = CLOCKS[clock_name]
     start = clock()
     arrays: Arrays = build_arrays(instance.problem)
-    found = Found(seed, [], [])
+    found = Found(seed, [], [], [])
 
     def better(length: float, state: State) -> None:
         found.times.append((clock() - start, length))
         found.placed = arrays.placed(state)
+        if found.times[-1][0] <= EARLY or not found.early:
+            found.early = found.placed
 
     stops = [MaxSeconds(share * seconds, clock) for share in (EXPLORE_SHARE, 1.0)]
     pack_strip(arrays, seed, *stops, better)
@@ -172,6 +178,7 @@ def bench(instance: Instance, options: argparse.Namespace) -> dict[str, Any]:
         runs = pool.starmap(run_once, jobs)
     lengths = [judged_length(instance, run.placed) for run in runs]
     densities = [100.0 * instance.area / (instance.width * length) for length in lengths]
+    early = [100.0 * instance.area / (instance.width * judged_length(instance, run.early)) for run in runs]
     best = int(np.argmax(densities))
     mean, record = PUBLISHED.get(instance.name, (None, math.nan))
     gap = "" if mean is None else f" gap {densities[best] - mean:+6.2f}"
@@ -179,6 +186,7 @@ def bench(instance: Instance, options: argparse.Namespace) -> dict[str, Any]:
         f"{instance.name:10s} best {densities[best]:6.2f} mean {np.mean(densities):6.2f} "
         f"published mean {'-' if mean is None else f'{mean:.2f}':>6s} best {record:6.2f}{gap} "
         f"goal {GOAL.get(instance.name, math.nan):6.2f} "
+        f"after {EARLY:g} s best {max(early):6.2f} mean {np.mean(early):6.2f} "
         f"first {runs[best].times[0][0]:6.1f} s, best {runs[best].times[-1][0]:6.1f} s",
         flush=True,
     )

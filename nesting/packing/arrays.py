@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from nesting.packing import kernels
 from nesting.packing.circles import inscribed_circles
 from nesting.packing.depths import build_depths, kept_parts
-from nesting.packing.grid import signed_grid
 from nesting.packing.problem import Placed, Points, Problem, Region
 
 Floats = NDArray[np.float64]
@@ -278,8 +277,7 @@ def build_fields(regions: tuple[Region, ...]) -> Fields:
     rows = int((y1 - y0 + 2 * pad) / step) + 2
     frame = np.array([x0 - pad, y0 - pad, step, 1.0 / step])
     edge_sets = [_border_edges(r) for r in regions]
-    pairs = zip(geometries, edge_sets, strict=True)
-    grids = np.array([_region_grid(g, e, frame, rows, columns) for g, e in pairs])
+    grids = np.array([_region_grid(edges, frame, rows, columns) for edges in edge_sets])
     cell = span / CELLS_ALONG
     cells = np.array([cell, x0, y0, int((x1 - x0) / cell) + 1, int((y1 - y0) / cell) + 1], dtype=np.float64)
     cell_start, cell_edge = _index_edges(edge_sets, cells)
@@ -306,12 +304,11 @@ def _border_edges(region: Region) -> Floats:
     return np.concatenate([np.column_stack((r, np.roll(r, -1, axis=0))) for r in rings])
 
 
-def _region_grid(
-    geometry: shapely.MultiPolygon, edges: Floats, frame: Floats, rows: int, columns: int
-) -> Floats:
+def _region_grid(edges: Floats, frame: Floats, rows: int, columns: int) -> Floats:
     if not len(edges):
         return np.full((rows, columns), -1e6)
-    return signed_grid(geometry, edges, (float(frame[0]), float(frame[1])), float(frame[2]), rows, columns)
+    grid: Floats = kernels.signed_distance_grid(edges, *frame[:3], rows, columns)
+    return grid
 
 
 def _index_edges(edge_sets: list[Floats], cells: Floats) -> tuple[Ints, Ints]:

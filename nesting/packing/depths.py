@@ -16,13 +16,19 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nesting.packing.grid import signed_grid
+from nesting.packing import kernels
 from nesting.packing.problem import Interval, Points
 
 Floats = NDArray[np.float64]
 
 NODES = 72
 """Nodes of a table along x and along y."""
+
+FINE_NODES = 216
+"""The same where turns are listed: few tables then, and shapes that are to lock into each other."""
+
+MOST_VALUES = 40_000_000
+"""Fine tables together hold no more numbers than this: beyond it they get coarser, down to ``NODES``."""
 
 FREE_TURNS = 72
 """Relative turns of a table when rotation is free."""
@@ -59,24 +65,31 @@ def build_depths(outlines: list[Points], turns: list[tuple[Interval, ...]]) -> D
     drawn = [_coarse(o) if free else o for o in outlines]
     keys = [np.ascontiguousarray(o, dtype=np.float64).tobytes() for o in drawn]
     reach = [float(np.hypot(*o.T).max()) for o in outlines]
-    depth = np.full((len(needed), steps, NODES, NODES), -1.0, dtype=np.float32)
+    nodes = NODES if free else _fine_nodes(len(needed) * steps)
+    depth = np.full((len(needed), steps, nodes, nodes), -1.0, dtype=np.float32)
     pair = np.zeros((count, count), dtype=np.int64)
     frame = np.zeros((len(needed), 4))
     for number, ((a, b), bins) in enumerate(needed.items()):
         pair[a, b] = pair[b, a] = number
         half = 1.02 * (reach[a] + reach[b])
-        step = 2.0 * half / (NODES - 1)
+        step = 2.0 * half / (nodes - 1)
         frame[number] = (-half, -half, step, 1.0 / step)
         for k in bins:
-            depth[number, k] = _table(keys[a], keys[b], 2.0 * math.pi * k / steps, half)
+            depth[number, k] = _table(keys[a], keys[b], 2.0 * math.pi * k / steps, half, nodes)
     return Depths(depth, pair, frame)
 
 
+def _fine_nodes(tables: int) -> int:
+    return min(FINE_NODES, max(NODES, math.isqrt(MOST_VALUES // tables)))
+
+
 @lru_cache(maxsize=2 * TABLE_BUDGET)
-def _table(a: bytes, b: bytes, turn: float, half: float) -> NDArray[np.float32]:
+def _table(a: bytes, b: bytes, turn: float, half: float, nodes: int) -> NDArray[np.float32]:
     """One table. Kept: the same shapes come again with every region and every frame that is tried."""
     fit = no_fit_polygon(kept_parts(a), kept_parts(b), turn)
-    grid = signed_grid(fit, _edges(fit), (-half, -half), 2.0 * half / (NODES - 1), NODES, NODES)
+    grid: Floats = kernels.signed_distance_grid(
+        _edges(fit), -half, -half, 2.0 * half / (nodes - 1), nodes, nodes
+    )
     return grid.astype(np.float32)
 
 

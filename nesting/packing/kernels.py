@@ -1145,9 +1145,10 @@ def insert_cheapest(item, tries, state, static, fields, limit, rng):
 
 
 @_kernel
-def distance_grid(edges, x0, y0, step, rows, columns):
-    """Unsigned distance to the nearest of ``edges`` (e, 4) at each grid node, (rows, columns), mm.
+def signed_distance_grid(edges, x0, y0, step, rows, columns):
+    """Distance to the nearest of ``edges`` (e, 4) at each grid node, (rows, columns), mm, positive inside.
 
+    The edges make up closed rings, in either sense; inside is what an odd number of them surround.
     Blocks of 8 × 8 nodes first find which edges can matter to them.
     """
     grid = np.empty((rows, columns))
@@ -1175,6 +1176,20 @@ def distance_grid(edges, x0, y0, step, rows, columns):
                     for k in range(kept):
                         best = min(best, edge_distance2(x0 + c * step, y0 + r * step, edges, near[k]))
                     grid[r, c] = math.sqrt(best)
+    passed = np.zeros(columns + 1, np.int64)
+    for r in range(rows):
+        y = y0 + r * step
+        passed[:] = 0
+        for e in range(count):
+            if (edges[e, 1] > y) != (edges[e, 3] > y):
+                along = (y - edges[e, 1]) / (edges[e, 3] - edges[e, 1])
+                x = edges[e, 0] + along * (edges[e, 2] - edges[e, 0])
+                passed[min(columns, max(0, math.ceil((x - x0) / step)))] += 1
+        inside = 0
+        for c in range(columns):
+            inside += passed[c]
+            if inside % 2 == 0:
+                grid[r, c] = -grid[r, c]
     return grid
 
 

@@ -120,14 +120,20 @@ def test_segments_anywhere(a: plain.Point, b: plain.Point, c: plain.Point, d: pl
 # --- regions ---------------------------------------------------------------------------------
 
 
-def test_distance_grid() -> None:
-    """Blocks at the grid's end are cut short; an edge of no length counts as a point."""
-    ring = np.vstack((SHELL, SHELL[:1]))
-    edges = np.vstack((np.column_stack((ring[:-1], ring[1:])), [(8.0, 1.0, 8.0, 1.0)]))
-    grid = kernels.distance_grid(edges, -0.7, -0.3, 0.31, 19, 33)
-    x, y = np.meshgrid(-0.7 + 0.31 * np.arange(33), -0.3 + 0.31 * np.arange(19))
+@pytest.mark.parametrize("corner", [(-0.7, -0.3), (-1.0, -0.5)])
+def test_signed_distance_grid(corner: tuple[float, float]) -> None:
+    """Of rings with holes, some corners on grid lines. Blocks at the grid's end are cut short; an edge of no
+    length counts as a point."""
+    region = plain.geometry(REGIONS[0])
+    rings = [shapely.get_coordinates(r) for r in shapely.get_rings(shapely.get_parts(region))]
+    edges = np.vstack([*(np.column_stack((r[:-1], r[1:])) for r in rings), [(9.5, 1.0, 9.5, 1.0)]])
+    (x0, y0), step = corner, 0.25
+    grid = kernels.signed_distance_grid(edges, x0, y0, step, 27, 45)
+    x, y = np.meshgrid(x0 + step * np.arange(45), y0 + step * np.arange(27))
+    inside = shapely.contains_xy(region, x, y).ravel()
     expected = plain.distances(edges, np.column_stack((x.ravel(), y.ravel())))
-    assert grid.ravel() == pytest.approx(expected, abs=1e-12)
+    assert 100 < inside.sum() < inside.size - 100
+    assert grid.ravel() == pytest.approx(np.where(inside, expected, -expected), abs=1e-12)
 
 
 @many
