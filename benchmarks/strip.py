@@ -78,7 +78,7 @@ class Instance:
 
 @dataclass
 class Found:
-    """Layouts of one run as they got shorter: (seconds, length); the last one's poses, and those after 60 s."""
+    """Layouts of a run as they got shorter: (seconds, length); the last one's poses, and those at 60 s."""
 
     seed: int
     times: list[tuple[float, float]]
