@@ -35,10 +35,7 @@ class Doubt:
 
 SORTING = Doubt(0.35, 0.12, 0.0, 0.04)
 """To say what is mat and what is leather: a shadow must not count."""
-PLACING = Doubt(0.04, 0.04, 0.3)
-"""To place the edge, between levels learned on both its sides: JPEG files keep colour at half the
-resolution of lightness, so that colour alone smears the edge towards the lighter side."""
-_LIGHTNESS = np.array([0.114, 0.587, 0.299]) / np.linalg.norm([0.114, 0.587, 0.299])
+LIGHTNESS = np.array([0.114, 0.587, 0.299]) / np.linalg.norm([0.114, 0.587, 0.299])
 
 
 def to_linear(image: NDArray[np.uint8]) -> Floats:
@@ -95,24 +92,26 @@ class Fields:
         """Weights (rows, columns, 3) off and on the ruled lines, and the separation² of each."""
         m, d = self.mat.astype(np.float64), (self.leather - self.mat).astype(np.float64)
         lea = self.leather.astype(np.float64)
-        cov = self.noise**2 * np.eye(3) + doubt.shadow**2 * _outer(m) + doubt.tone**2 * _outer(lea)
-        hue = np.eye(3) - np.outer(_LIGHTNESS, _LIGHTNESS)
+        cov = self.noise**2 * np.eye(3) + doubt.shadow**2 * outer(m) + doubt.tone**2 * outer(lea)
+        hue = np.eye(3) - np.outer(LIGHTNESS, LIGHTNESS)
         cov = cov + doubt.colour**2 * (d * d).sum(axis=-1)[..., None, None] * hue
         cov = cov + (doubt.cast * m.mean(axis=-1))[..., None, None] ** 2 * np.eye(3)
         ink = self.ink.astype(np.float64)
-        off, gap_off = _fisher(cov, d)
-        on_cov = cov + _outer(ink)
+        off, gap_off = fisher(cov, d)
+        on_cov = cov + outer(ink)
         if self.smear is not None:
             on_cov = on_cov + m.mean(axis=-1)[..., None, None] ** 2 * self.smear
-        on, gap_on = _fisher(on_cov, d)
+        on, gap_on = fisher(on_cov, d)
         return off, on, gap_off, gap_on
 
 
-def _outer(v: NDArray[np.float64]) -> NDArray[np.float64]:
+def outer(v: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Products (..., 3, 3) of the channels of vectors (..., 3)."""
     return v[..., :, None] * v[..., None, :]
 
 
-def _fisher(cov: NDArray[np.float64], d: NDArray[np.float64]) -> tuple[Floats, Floats]:
+def fisher(cov: NDArray[np.float64], d: NDArray[np.float64]) -> tuple[Floats, Floats]:
+    """Weights (..., 3) that tell two classes apart by ``d`` (..., 3), scaled to 1, and the separation²."""
     w = np.linalg.solve(cov, d[..., None])[..., 0]
     gap = np.maximum((w * d).sum(axis=-1), 1e-9)
     return (w / gap[..., None]).astype(np.float32), gap.astype(np.float32)
@@ -162,59 +161,6 @@ def leather_share(
     return np.clip(share, -0.5, 1.5), trust
 
 
-def placed_share(
-    linear: Floats,
-    fields: Fields,
-    line: tuple[Floats, Floats, Doubles],
-    rows: NDArray[np.intp],
-    columns: NDArray[np.intp],
-) -> tuple[Floats, Floats]:
-    """Share of leather and separation² at pixels (row, column).
-
-    ``line`` is what a ruled line adds to the mat there (n, 3), its deviation (n,), both in lengths of the
-    full ink, and how that spreads over the channels (3, 3).
-    """
-    share, gap = np.empty(len(rows), np.float32), np.empty(len(rows), np.float32)
-    for k in range(0, len(rows), 1 << 18):
-        part = np.s_[k : k + (1 << 18)]
-        mat, leather, ink = (
-            field_at(field, linear, rows[part], columns[part])
-            for field in (fields.mat, fields.leather, fields.ink)
-        )
-        full = np.hypot.reduce(ink, axis=1)
-        ground = np.maximum(mat + line[0][part] * full[:, None], 1e-4)
-        unsteady = (full * line[1][part])[:, None, None] ** 2 * line[2]
-        pixel = linear[rows[part], columns[part]].astype(np.float64)
-        by_light, gap[part], light = _mixed(pixel, mat, ground, leather, fields.noise, unsteady)
-        # A file's colour is smeared in its coded values: what rests on colour is judged there.
-        c_pixel, c_mat, c_ground, c_leather = (_coded(v) for v in (pixel, mat, ground, leather))
-        step = fields.noise / (2.2 * np.maximum(float(np.median(mat)), 1e-3) ** (1.2 / 2.2))
-        slope = c_ground / (2.2 * ground)
-        coded = slope[:, :, None] * unsteady * slope[:, None, :]
-        by_colour, _, _ = _mixed(c_pixel, c_mat, c_ground, c_leather, step, coded)
-        share[part] = light * by_light + (1.0 - light) * by_colour
-    return np.clip(share, -0.5, 1.5), gap
-
-
-def _mixed(
-    pixel: Doubles, mat: Doubles, ground: Doubles, leather: Doubles, noise: float, unsteady: Doubles
-) -> tuple[Doubles, Floats, Doubles]:
-    """Share of leather, separation², and how much of the separation is lightness (0..1), all (n,)."""
-    d = leather - ground
-    cov = noise**2 * np.eye(3) + PLACING.shadow**2 * _outer(ground) + PLACING.tone**2 * _outer(leather)
-    hue = np.eye(3) - np.outer(_LIGHTNESS, _LIGHTNESS)
-    # Worn ink: a tenth of what the line adds to the mat is not relied on.
-    cov = cov + PLACING.colour**2 * (d * d).sum(axis=-1)[:, None, None] * hue + 0.01 * _outer(ground - mat)
-    w, gap = _fisher(cov + unsteady, d)
-    light = np.clip((w @ _LIGHTNESS) * (d @ _LIGHTNESS), 0.0, 1.0)
-    return ((pixel - ground) * w).sum(axis=-1), gap, light
-
-
-def _coded(linear: Doubles) -> Doubles:
-    """Linear light to the sRGB curve, nearly (the plain power)."""
-    return np.asarray(np.maximum(linear, 0.0) ** (1 / 2.2), np.float64)
-
-
 def field_at(
     field: Floats, linear: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp]
 ) -> NDArray[np.float64]:
@@ -224,48 +170,6 @@ def field_at(
     gx = _folded(((columns + 0.5) * small_columns / width - 0.5).clip(0, small_columns - 1))
     gy = _folded(((rows + 0.5) * small_rows / height - 0.5).clip(0, small_rows - 1))
     return np.asarray(cv.sample(field, gx, gy, 0.0).reshape(-1, 3)[: len(rows)], np.float64)
-
-
-def unlike_mat(
-    linear: Floats, fields: Fields, rows: NDArray[np.intp], columns: NDArray[np.intp]
-) -> NDArray[np.bool_]:
-    """For pixels (row, column) of a plan image: whether the mat, in any shadow, cannot look like this."""
-    mat = field_at(fields.mat, linear, rows, columns)
-    # Colour noise grows where the picture is compressed; a tenth of the mat's own lightness is allowed.
-    return _unlike(mat, linear[rows, columns], fields.noise + SORTING.cast * mat.mean(axis=1), SORTING.shadow)
-
-
-def unlike_leather(
-    linear: Floats, fields: Fields, rows: NDArray[np.intp], columns: NDArray[np.intp]
-) -> NDArray[np.bool_]:
-    """For pixels (row, column) of a plan image: whether the leather, of any tone, cannot look like this."""
-    leather = field_at(fields.leather, linear, rows, columns)
-    noise = fields.noise + 0.06 * leather.mean(axis=1)
-    return _unlike(leather, linear[rows, columns], noise, 1.5 * SORTING.tone)
-
-
-def _unlike(
-    usual: NDArray[np.float64], seen: Floats, noise: NDArray[np.float64], brightness: float
-) -> NDArray[np.bool_]:
-    """Where colours (n, 3) are over 3 deviations off the usual ones, by noise and a share of brightness."""
-    away = seen - usual
-    cov = (noise**2)[:, None, None] * np.eye(3) + brightness**2 * _outer(usual)
-    squared = (away * np.linalg.solve(cov, away[..., None])[..., 0]).sum(axis=-1)
-    return np.asarray(squared > 9.0, np.bool_)
-
-
-def like_some_mat(colour: Floats, fields: Fields) -> bool:
-    """Whether a colour (3,) is that of the mat anywhere on the photograph, in whatever shadow.
-
-    For holes: the light that falls on the mat beside the hide need not fall into a hole. But a shadow that
-    leaves less than a quarter of it would make a black stroke into a hole.
-    """
-    step = max(1, int(np.sqrt(fields.mat[..., 0].size / 400)))
-    mats = fields.mat[::step, ::step].reshape(-1, 3).astype(np.float64)
-    dimmed = np.clip((mats @ colour) / np.maximum((mats * mats).sum(axis=1), 1e-9), 0.25, 1.15)
-    rest = np.sqrt(((colour - dimmed[:, None] * mats) ** 2).sum(axis=1))
-    size = np.linalg.norm(dimmed[:, None] * mats, axis=1)
-    return bool((rest < 3.0 * fields.noise + 0.12 * size).any())
 
 
 def _folded(values: NDArray[np.float64]) -> Floats:

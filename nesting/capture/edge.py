@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture import cv
-from nesting.capture.colours import Fields, local_mean, placed_share, smoothed
+from nesting.capture.colours import Fields, local_mean, smoothed
+from nesting.capture.placing import placed_share
 from nesting.capture.ruling import BARE, Ruling
 
 Points = NDArray[np.float64]

@@ -16,9 +16,18 @@ from nesting.capture import cv
 from nesting.capture.camera import Camera
 from nesting.capture.colours import SORTING, leather_share, robust_mean, smoothed, to_linear
 from nesting.capture.edge import place_edge
+from nesting.capture.learning import learn
 from nesting.capture.masks import hide_mask, notches_closed
-from nesting.capture.outline import Segmented, learn, resampled, transferred
-from nesting.capture.plan import Plan, image_positions, local_scale, plan_around, plan_image
+from nesting.capture.outline import Segmented
+from nesting.capture.plan import (
+    Plan,
+    image_positions,
+    local_scale,
+    plan_around,
+    plan_image,
+    resampled,
+    transferred,
+)
 from nesting.capture.ruling import no_ruling
 from nesting.capture.trust import cut_length
 from nesting.errors import CaptureRefused

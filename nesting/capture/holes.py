@@ -6,9 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture import cv
-from nesting.capture.colours import like_some_mat, to_linear, unlike_leather
+from nesting.capture.colours import to_linear
 from nesting.capture.outline import Segmented
 from nesting.capture.plan import Points
+from nesting.capture.unlike import like_some_mat, unlike_leather
 from nesting.capture.zones import zone_ring
 
 Flags = NDArray[np.bool_]

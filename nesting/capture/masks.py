@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.capture import cv
-from nesting.capture.colours import Fields, unlike_mat
+from nesting.capture.colours import Fields
+from nesting.capture.unlike import unlike_mat
 from nesting.errors import CaptureRefused
 
 Flags = NDArray[np.bool_]

@@ -14,11 +14,12 @@ from nesting.capture import cv
 from nesting.capture.assembly import assembled
 from nesting.capture.decode import Photo, read_photo
 from nesting.capture.finer import finer_seed
+from nesting.capture.grid_cells import cells
 from nesting.capture.known import Known, confirm, pitch_from, points_known, scale_doubt
 from nesting.capture.lattice import Lattice, grow
 from nesting.capture.marks import find_holes, find_marks
 from nesting.capture.measurement import NO_WISHES, Measurement, Progress, Trust, Wishes
-from nesting.capture.outline import cells, segment
+from nesting.capture.outline import segment
 from nesting.capture.pitches import Pitches, StatedPitch, mean_pitch, refuse_odd, stated_pitch, stretched
 from nesting.capture.seeds import find_seeds
 from nesting.capture.trust import hold_out, refuse_unseen, refuse_unsteady

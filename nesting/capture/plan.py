@@ -16,6 +16,7 @@ from nesting.capture import cv
 from nesting.capture.camera import Camera
 
 Points = NDArray[np.float64]
+Floats = NDArray[np.float32]
 STEP = 16
 
 
@@ -81,3 +82,17 @@ def local_scale(camera: Camera, pitch: float, mm: Points) -> Points:
     """Image pixels per mm (n,) at points of the mat: the root of the area scale."""
     u, v = camera.steps(mm / pitch)
     return np.sqrt(np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])) / pitch
+
+
+def transferred(mask: NDArray[np.uint8], source: Plan, target: Plan) -> NDArray[np.uint8]:
+    """A mask (0/1) on one plan as one on another; 0 beyond the first."""
+    return np.asarray(resampled(mask.astype(np.float32), source, target) > 0.5, np.uint8)
+
+
+def resampled(field: Floats, source: Plan, target: Plan) -> Floats:
+    """A field on one plan as one on another, bilinear; 0 beyond the first."""
+    x = (target.left + np.arange(target.columns) / target.scale - source.left) * source.scale
+    y = (source.top - target.top + np.arange(target.rows) / target.scale) * source.scale
+    gx = np.broadcast_to(x.astype(np.float32), target.shape)
+    gy = np.broadcast_to(y.astype(np.float32)[:, None], target.shape)
+    return np.asarray(cv.sample(field, np.ascontiguousarray(gx), np.ascontiguousarray(gy), 0.0), np.float32)

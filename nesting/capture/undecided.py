@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 
 from nesting.capture import cv
 from nesting.capture.camera import Camera
-from nesting.capture.colours import to_linear, unlike_leather, unlike_mat
+from nesting.capture.colours import to_linear
 from nesting.capture.edge import REACH
 from nesting.capture.outline import Segmented
+from nesting.capture.unlike import unlike_leather, unlike_mat
 
 Points = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -7,9 +7,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from nesting.capture.grid_cells import cells
 from nesting.capture.lattice import grow
 from nesting.capture.measure import find_lattice
-from nesting.capture.outline import cells
 from nesting.capture.seeds import find_seeds, oriented
 from nesting.errors import CaptureRefused
 

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 import shapely
 
-from nesting.capture.marks import _at_full_width, _merged, marks_on
+from nesting.capture.loop_zone import _at_full_width, _merged
+from nesting.capture.marks import marks_on
 from nesting.capture.plan import Plan
 from nesting.capture.strokes import Sheet, _narrow, _strength
 from nesting.capture.words import name_of

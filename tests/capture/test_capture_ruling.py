@@ -8,7 +8,7 @@ import pytest
 from nesting.capture import cv
 from nesting.capture.colours import SORTING, leather_share, smoothed
 from nesting.capture.edge import place_edge
-from nesting.capture.outline import field_of, learn
+from nesting.capture.learning import field_of, learn
 from nesting.capture.plan import Plan
 from nesting.capture.ruling import learn_ruling, line_bands, near_lines
 
