@@ -795,8 +795,16 @@ def keep_best(table, cost, x, y, angle):
     table[k, 3] = angle
 
 
+@_inline
+def consider(item, x, y, angle, rough, table, state, static, fields, limit, room):
+    """Price a trial pose, and put it into the short table of best ones if it is one of them."""
+    worst = table[table.shape[0] - 1, 0]
+    cost = evaluate(item, x, y, angle, worst, rough, state, static, fields, limit, room)
+    keep_best(table, cost, x, y, angle)
+
+
 @_plain
-def descend(item, table, row, step, turn, smallest, rough, state, static, fields, limit, room, rng):
+def descend(item, table, row, step, turn, smallest, rough, state, static, fields, limit, room):
     """Coordinate descent from ``table[row]`` (cost, x, y, angle), in place, with steps that halve on failure.
 
     ``step`` mm and ``turn`` rad are first steps, ``smallest`` mm ends it.
@@ -876,20 +884,7 @@ def relocate(item, wide, near, rough, state, static, fields, limit, room, rng, t
     for _ in range(wide):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
-        cost = evaluate(
-            item,
-            place[0],
-            place[1],
-            a,
-            table[table.shape[0] - 1, 0],
-            rough,
-            state,
-            static,
-            fields,
-            limit,
-            room,
-        )
-        keep_best(table, cost, place[0], place[1], a)
+        consider(item, place[0], place[1], a, rough, table, state, static, fields, limit, room)
     for _ in range(near):
         u = x + (uniform(rng) - 0.5) * size * 0.5
         v = y + (uniform(rng) - 0.5) * size * 0.5
@@ -899,32 +894,17 @@ def relocate(item, wide, near, rough, state, static, fields, limit, room, rng, t
             a = draw_angle(item, state, static, fields, rng)
         elif roll < 0.65 and free:
             a = clamp_angle(shape, angle + (uniform(rng) - 0.5) * 0.3, static)
-        cost = evaluate(
-            item, u, v, a, table[table.shape[0] - 1, 0], rough, state, static, fields, limit, room
-        )
-        keep_best(table, cost, u, v, a)
+        consider(item, u, v, a, rough, table, state, static, fields, limit, room)
     best = 0
     for k in range(table.shape[0]):
         if table[k, 0] < HUGE:
             descend(
-                item,
-                table,
-                k,
-                0.02 * size,
-                0.05,
-                0.002 * size,
-                rough,
-                state,
-                static,
-                fields,
-                limit,
-                room,
-                rng,
+                item, table, k, 0.02 * size, 0.05, 0.002 * size, rough, state, static, fields, limit, room
             )
             if table[k, 0] < table[best, 0]:
                 best = k
     least = (0.0005 if rough else 0.00005) * size
-    descend(item, table, best, 0.002 * size, 0.005, least, rough, state, static, fields, limit, room, rng)
+    descend(item, table, best, 0.002 * size, 0.005, least, rough, state, static, fields, limit, room)
     if table[best, 0] < before:
         settle(
             item, table[best, 1], table[best, 2], table[best, 3], rough, state, static, fields, limit, room
@@ -1053,9 +1033,7 @@ def insert_free(item, tries, keep, pull, state, static, fields, limit, rng):
             keep_best(near, cost, place[0], place[1], a)
     for k in range(keep):
         if near[k, 0] < HUGE:
-            descend(
-                item, near, k, 0.05 * size, 0.1, 0.0005 * size, False, state, static, fields, limit, room, rng
-            )
+            descend(item, near, k, 0.05 * size, 0.1, 0.0005 * size, False, state, static, fields, limit, room)
             if near[k, 0] == 0.0:
                 drawn = pull[0] * near[k, 1] + pull[1] * near[k, 2]
                 keep_best(table, drawn, near[k, 1], near[k, 2], near[k, 3])
@@ -1115,25 +1093,12 @@ def insert_cheapest(item, tries, state, static, fields, limit, rng):
     for _ in range(tries):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
-        cost = evaluate(item, place[0], place[1], a, table[3, 0], False, state, static, fields, limit, room)
-        keep_best(table, cost, place[0], place[1], a)
+        consider(item, place[0], place[1], a, False, table, state, static, fields, limit, room)
     best = 0
     for k in range(4):
         if table[k, 0] < HUGE and table[k, 0] > 0.0:
             descend(
-                item,
-                table,
-                k,
-                0.05 * size,
-                0.1,
-                0.0005 * size,
-                False,
-                state,
-                static,
-                fields,
-                limit,
-                room,
-                rng,
+                item, table, k, 0.05 * size, 0.1, 0.0005 * size, False, state, static, fields, limit, room
             )
         if table[k, 0] < table[best, 0]:
             best = k
