@@ -49,7 +49,7 @@ def pattern_of(panel: Panel, mirrored: bool, apart_mm: float) -> Pattern:
     """A panel's pattern for pieces that lie ``apart_mm`` apart (kerf + gap)."""
     exact = _side(ring_polygon(panel.outline), mirrored)
     outline = _outer(exact)
-    body = _outer(exact, 0.5 * apart_mm + 0.002) if apart_mm > 0 else outline
+    body = _outer(exact, 0.5 * apart_mm) if apart_mm > 0 else outline
     return Pattern(
         panel,
         mirrored,

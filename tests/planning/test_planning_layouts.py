@@ -18,7 +18,7 @@ from small_orders import (
 )
 
 from nesting.files.hide import Hide, Price
-from nesting.files.order import OrderLine
+from nesting.files.order import Cutting, OrderLine
 from nesting.files.panel import Panel
 from nesting.judge.shapes import polygon
 from nesting.planning.score import hide_price
@@ -128,6 +128,14 @@ def test_a_hide_is_emptied_into_another() -> None:
 def test_a_hide_not_yet_used_is_cheaper_than_two_that_are() -> None:
     hides = (SMALL, replace(SMALL, name="small too"), LARGE)
     assert on_hides(laid(order_of(hides, OrderLine(TILE, pieces=6)), 40)) == {"large": ["tile"] * 6}
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.5])
+def test_squares_that_fit_exactly_are_all_laid(gap: float) -> None:
+    """Six of 50 in two rows of three, gaps between and 6 mm around: not a hair is left."""
+    hide = Hide("slab", rectangle(150 + 2 * gap + 12, 100 + gap + 12))
+    square = OrderLine(Panel("square", rectangle(50, 50)), pieces=6)
+    assert count(laid(order_of(hide, square, cutting=Cutting(gap_mm=gap)), 60)) == 6
 
 
 def test_prices_by_area() -> None:
