@@ -97,12 +97,15 @@ def test_scores_of_the_search_agree_with_the_account() -> None:
         assert layout_of(order, found.plan, 1) == found.layout
 
 
-@pytest.mark.parametrize("end", [0, 400])
+@pytest.mark.parametrize("end", [0, 420])
 def test_of_two_ends_the_scarred_one_is_taken(end: int) -> None:
-    """Two tolerant tiles at either end of a strip leave the same remnant: they go where the scar is."""
+    """Two tolerant tiles at either end of a strip leave the same remnant: they go where the scar is.
+
+    They reach 76.8 steps of the front: rounding does not part the two ends.
+    """
     tile = replace(TILE, turns_deg=(0.0,))
     scar = Flaw("scar", "blemish", rectangle(100, 140, end, 0))
-    order = order_of(Hide("strip", rectangle(500, 140), flaws=(scar,)), OrderLine(tile, pieces=2))
+    order = order_of(Hide("strip", rectangle(520, 140), flaws=(scar,)), OrderLine(tile, pieces=2))
     found = improvements(order, 8)[-1]
     assert found.plan.score.unsaved == -96
     assert all(end <= p.pose.at[0] <= end + 20 for p in placements(found.layout))
