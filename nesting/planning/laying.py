@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from nesting.errors import InputError
 from nesting.files.order import Order
-from nesting.packing.fill import FillParams, greedy
+from nesting.packing.fill import FillParams, greedy, insert_more
 from nesting.packing.stop import Stop
 from nesting.packing.strip import seed_state
 from nesting.planning.demand import Unit, fill_lines, unit_of, wanted_units
@@ -145,6 +145,8 @@ class Layer:
             if tile:
                 left = self._tile(here, left, stop)
             left = self._lay_on(here, left, self.pull, stop)
+            if not here.on():
+                left = self._force_first(here, left, stop)
             if here.on():
                 laid[h] = here
         return laid, left
@@ -166,6 +168,24 @@ class Layer:
         slots, _ = Pool(laid).take_all(wanted)
         done = lay_tiled(laid.table, laid.state, laid.limit, slots, self.chance, stop)
         return wanted[sum(laid.table.units[slot].wanted for slot in done) :]
+
+    def _force_first(self, laid: Laid, wanted: list[Unit], stop: Stop) -> list[Unit]:
+        """Force one unit onto a table where none could be laid, then lay the rest; return what is left.
+
+        A panel that fits exactly has a single place, which chance does not hit.
+        """
+        table, tried = laid.table, set()
+        for slot in Pool(laid).take_all(wanted)[0]:
+            unit, limit = table.units[slot], laid.limit.copy()
+            if unit.line in tried or stop():
+                continue
+            tried.add(unit.line)
+            if insert_more(laid.state, table.arrays, limit, table.groups[slot], self.rng, self.params, stop):
+                left = list(wanted)
+                if unit.wanted:
+                    left.remove(unit)
+                return self._lay_on(laid, left, self.pull, stop)
+        return wanted
 
     def _lay_on(self, laid: Laid, wanted: list[Unit], pull: Floats, stop: Stop) -> list[Unit]:
         """Greedily insert wanted units, then fill units; return the wanted ones without room."""
