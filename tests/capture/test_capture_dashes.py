@@ -105,27 +105,27 @@ def test_a_corner_within_a_gap_belongs_to_the_loop() -> None:
 
 
 def test_a_loop_of_few_dashes_with_a_sharp_corner_is_one_loop() -> None:
-    # A drop: its point, a right angle, lies within a gap.
-    point, middle, radius = np.array([115.0, 150.0]), np.array([115.0, 100.0]), 30.0
-    angle = np.radians(np.arange(32.0, -213.0, -1.0))
+    # A drop: its point, of 60 degrees, lies within a gap.
+    point, middle, radius = np.array([115.0, 148.0]), np.array([115.0, 100.0]), 24.0
+    angle = np.radians(np.arange(30.0, -211.0, -1.0))
     bow = middle + radius * np.column_stack((np.cos(angle), np.sin(angle)))
     line = np.vstack((np.linspace(point, bow[0], 30), bow, np.linspace(bow[-1], point, 30)))
-    drawn = dashes(line, 19.0, 16.0, 0.0)
-    assert len(drawn) == 4
-    shift = 8.0 * SCALE
     at = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
+    half = 8.0 * SCALE
     moved = [
         np.column_stack([np.interp(v, at, line[:, i]) for i in (0, 1)])
-        for v in (
-            np.linspace(k * at[-1] / 4 + shift, k * at[-1] / 4 + shift + 19.0 * SCALE, 12) for k in range(4)
-        )
+        for v in (np.linspace(-half, half, 12) + at[-1] * (k + 0.5) / 4 for k in range(4))
     ]
     loops, left = marks_on(sheet((moved, BLUE)))
     assert [(loop.colour, loop.dashed) for loop in loops] == [("blue", True)]
     assert left == []
     assert short(loops, line) < 0.01
-    # The same without one dash, and so open, is named.
-    loops, left = marks_on(sheet((dashes(circle(115, 100, 40, 0.7), 12.0, 8.0), BLUE)))
+
+
+def test_four_dashes_that_close_nothing_are_named() -> None:
+    drawn = dashes(circle(115, 100, 40, 0.5), 12.0, 8.0)
+    assert len(drawn) == 4
+    loops, left = marks_on(sheet((drawn, BLUE)))
     assert loops == []
     assert [(mark.colour, mark.dashed) for mark in left] == [("blue", True)]
 
