@@ -29,7 +29,7 @@ def test_fine_tables_keep_to_their_numbers(most: int, nodes: int, monkeypatch: p
 
 @pytest.mark.parametrize("most", [1000, depths.MOST_VALUES])
 def test_a_table_holds_the_depth(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """At nodes, whatever their number: positive just where the shapes overlap, else how far apart they are."""
+    """At nodes, whatever their number: positive just where shapes overlap, else how far apart they are."""
     monkeypatch.setattr(depths, "MOST_VALUES", most)
     tables = build_depths([COMB, L], [AS_DRAWN, AS_DRAWN])
     pair = tables.pair[0, 1]
