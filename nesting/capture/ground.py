@@ -7,7 +7,7 @@ From there on the edge is placed as on a mat.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +46,8 @@ CLEAR_MM = 4.0
 TONGUE_MM = 2.5
 LEAST_MM2 = 2500.0
 WIDE_PX = 2.0
+PLAIN = replace(SORTING, cast=0.0)
+"""Leather on wood differs by little else than hue, and there are no ruled lines to bend a file's colours."""
 
 
 @dataclass(frozen=True)
@@ -142,11 +144,11 @@ def _placed(
     linear = cv.blur(to_linear(image), 0.7)
     bare = np.zeros(plan.shape, bool)
     fields = learn(linear, plan, mat, leather, bare, sigmas)
-    share, trust = leather_share(linear, fields, bare, SORTING)
+    share, trust = leather_share(linear, fields, bare, PLAIN)
     smooth = smoothed(share, trust, 1.0, WIDE_PX)
     mask = hide_mask((smooth > 0.5) & (sure > 0), like, plan.scale)
     mask = notches_closed(tongues_cut(mask, TONGUE_MM * plan.scale), linear, fields, bare, plan.scale)
-    separation = cv.resize(np.sqrt(fields.discriminants(SORTING)[2]), plan.columns, plan.rows)
+    separation = cv.resize(np.sqrt(fields.discriminants(PLAIN)[2]), plan.columns, plan.rows)
     outline = place_edge(linear, fields, no_ruling(plan), mask, (WIDE_PX,))
     return Segmented(plan, image, plan.to_mm(outline), mask, smooth, separation, bare, sure, fields)
 
