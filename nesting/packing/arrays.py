@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from nesting.packing import kernels
 from nesting.packing.circles import inscribed_circles
 from nesting.packing.depths import build_depths, kept_parts
+from nesting.packing.leaving import build_leaving
 from nesting.packing.problem import Placed, Points, Problem, Region
 
 Floats = NDArray[np.float64]
@@ -27,6 +28,9 @@ SIDE_SLOTS = 16
 
 CELLS_ALONG = 96
 """The longer side of the regions' bounding box has this many cells of the border index."""
+
+ANGLES = 720
+"""Bounding boxes of a shape are kept for so many angles."""
 
 NODES_ALONG = 400
 """The longer side of the regions' bounding box has this many nodes of the distance field."""
@@ -47,6 +51,10 @@ class Static(NamedTuple):
     depth: NDArray[np.float32]  # (pairs, turns, rows, columns) see ``depths.Depths``
     pair: Ints  # (S, S)
     frame: Floats  # (pairs, 4)
+    leaving: NDArray[np.float32]  # (layers, rows, columns) see ``leaving.Leaving``; none in ``Arrays.static``
+    leaving_turns: Floats  # (T, 3) first layer, spans between layers, spans per radian
+    leaving_frame: Floats  # x of column 0, y of row 0, step, 1 / step
+    extents: Floats  # (S, angles + 1, 4) bounding box about the centre of area, evenly round the circle
     eps: float  # contact tolerance
     soft: float  # depth that leaving a region by less than can be measured counts as
 
@@ -102,6 +110,14 @@ class Arrays:
         """Per shape an upper bound (S,) of its length in any turn."""
         shapes = zip(self.problem.shapes, self.centres, strict=True)
         return np.array([2.0 * np.hypot(*(s.outline - centre).T).max() for s, centre in shapes])
+
+    @cached_property
+    def with_leaving(self) -> Static:
+        """``static`` with the tables of leaving, which rough efforts need; made when first asked for."""
+        found = build_leaving(self.static, self.fields)
+        return self.static._replace(
+            leaving=found.layers, leaving_turns=found.turns, leaving_frame=found.frame
+        )
 
     def fresh_state(self) -> State:
         """All items off the table."""
@@ -183,7 +199,7 @@ def _build_static(problem: Problem, fields: Fields, centres: Floats) -> Static:
     smallest = float(np.sqrt(areas.min()))
     room = max(len(o) for o in [*outlines, *(o for o, _ in parts)])
     depths = build_depths(outlines, [s.turns for s in shapes])
-    static = Static(
+    return Static(
         bodies=_bodies(outlines, circles, room),
         counts=spans.astype(np.int64),
         sizes=np.column_stack((areas, np.sqrt(areas))),
@@ -196,10 +212,22 @@ def _build_static(problem: Problem, fields: Fields, centres: Floats) -> Static:
         depth=depths.depth,
         pair=depths.pair,
         frame=depths.frame,
+        leaving=np.zeros((0, 2, 2), dtype=np.float32),
+        leaving_turns=np.zeros((len(turns), 3)),
+        leaving_frame=np.zeros(4),
+        extents=np.array([_extents(o) for o in outlines]),
         eps=1e-7 * smallest,
         soft=0.001 * smallest,
     )
-    return static
+
+
+def _extents(outline: Points) -> Floats:
+    """The outline's bounding boxes (ANGLES + 1, 4) as it turns once."""
+    hull = shapely.get_coordinates(shapely.convex_hull(shapely.Polygon(outline)))
+    angles = np.arange(ANGLES + 1)[:, None] * (2.0 * math.pi / ANGLES)
+    x = np.cos(angles) * hull[:, 0] - np.sin(angles) * hull[:, 1]
+    y = np.sin(angles) * hull[:, 0] + np.cos(angles) * hull[:, 1]
+    return np.column_stack((x.min(axis=1), y.min(axis=1), x.max(axis=1), y.max(axis=1)))
 
 
 def _drawable_nodes(fields: Fields, region: int, radius: float) -> int:

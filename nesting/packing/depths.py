@@ -66,6 +66,7 @@ def build_depths(outlines: list[Points], turns: list[tuple[Interval, ...]]) -> D
     keys = [np.ascontiguousarray(o, dtype=np.float64).tobytes() for o in drawn]
     reach = [float(np.hypot(*o.T).max()) for o in outlines]
     nodes = NODES if free else _fine_nodes(len(needed) * steps)
+    table = _coarse_table if nodes == NODES else _fine_table
     depth = np.full((len(needed), steps, nodes, nodes), -1.0, dtype=np.float32)
     pair = np.zeros((count, count), dtype=np.int64)
     frame = np.zeros((len(needed), 4))
@@ -75,7 +76,7 @@ def build_depths(outlines: list[Points], turns: list[tuple[Interval, ...]]) -> D
         step = 2.0 * half / (nodes - 1)
         frame[number] = (-half, -half, step, 1.0 / step)
         for k in bins:
-            depth[number, k] = _table(keys[a], keys[b], 2.0 * math.pi * k / steps, half, nodes)
+            depth[number, k] = table(keys[a], keys[b], 2.0 * math.pi * k / steps, half, nodes)
     return Depths(depth, pair, frame)
 
 
@@ -83,14 +84,17 @@ def _fine_nodes(tables: int) -> int:
     return min(FINE_NODES, max(NODES, math.isqrt(MOST_VALUES // tables)))
 
 
-@lru_cache(maxsize=2 * TABLE_BUDGET)
 def _table(a: bytes, b: bytes, turn: float, half: float, nodes: int) -> NDArray[np.float32]:
-    """One table. Kept: the same shapes come again with every region and every frame that is tried."""
     fit = no_fit_polygon(kept_parts(a), kept_parts(b), turn)
     grid: Floats = kernels.signed_distance_grid(
         _edges(fit), -half, -half, 2.0 * half / (nodes - 1), nodes, nodes
     )
     return grid.astype(np.float32)
+
+
+# Kept, some 100 MB of either: the same shapes come again with every region and every frame that is tried.
+_coarse_table = lru_cache(maxsize=2 * TABLE_BUDGET)(_table)
+_fine_table = lru_cache(maxsize=2 * TABLE_BUDGET * NODES**2 // FINE_NODES**2)(_table)
 
 
 @lru_cache(maxsize=256)

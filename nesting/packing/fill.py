@@ -73,8 +73,10 @@ def insert_more(
     the next attempt then starts from another layout of the same pieces. Otherwise all is as before.
     """
     poses, active = state.poses.copy(), state.active.copy()
+    rough = params.effort.rough
+    static = arrays.with_leaving if rough else arrays.static
     for item in group:
-        kernels.insert_cheapest(item, params.insert_tries, state, arrays.static, arrays.fields, limit, rng)
+        kernels.insert_cheapest(item, params.insert_tries, rough, state, static, arrays.fields, limit, rng)
     loss = separate(state, arrays, limit, rng, params.effort, stop)
     if loss == 0.0 or (fits_nearly(loss, state, arrays) and compact(state, arrays, limit, NUDGE)):
         return True

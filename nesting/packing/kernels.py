@@ -38,6 +38,9 @@ CR = CY + CIRCLES
 NV = CR + CIRCLES
 VX = NV + 1
 
+BLOCK = 4
+"""Tables of leaving are made by blocks of so many nodes along and across."""
+
 BORDER = 0.7
 """Within this many steps of a depth table's zero only the polygons themselves decide."""
 
@@ -431,6 +434,72 @@ def edge_meets_border(px, py, qx, qy, ax, ay, bx, by, region, fields, eps):
     return False
 
 
+# ------------------------------------------------------------------------- leaving, by the tables
+
+
+@_inline
+def leaving_at(shape, x, y, angle, static):
+    """How far a shape has to go to lie within its regions, from its table; negative = clear distance."""
+    start = static.counts[shape, 2]
+    row = static.counts[shape, 3] - 1
+    along = 0.0
+    for k in range(start, static.counts[shape, 3]):
+        low = static.turns[k, 0]
+        along = (angle - low) * (0.5 / math.pi)
+        along = (along - math.floor(along + 1e-9)) * 2.0 * math.pi
+        if along <= static.turns[k, 1] - low + 1e-6:
+            row = k
+            break
+    spans = static.leaving_turns[row, 1]
+    w = min(max(0.0, along * static.leaving_turns[row, 2]), spans)
+    k = int(w)
+    f = w - k
+    if k >= spans and spans > 0.0:
+        k -= 1
+        f = 1.0
+    k += int(static.leaving_turns[row, 0])
+    u = (x - static.leaving_frame[0]) * static.leaving_frame[3]
+    v = (y - static.leaving_frame[1]) * static.leaving_frame[3]
+    top_u = static.leaving.shape[2] - 1.001
+    top_v = static.leaving.shape[1] - 1.001
+    beyond = max(0.0, -u) + max(0.0, u - top_u) + max(0.0, -v) + max(0.0, v - top_v)
+    u = min(max(u, 0.0), top_u)
+    v = min(max(v, 0.0), top_v)
+    i = int(v)
+    j = int(u)
+    fu = u - j
+    fv = v - i
+    found = layer_at(static.leaving, k, i, j, fv, fu)
+    if f > 1e-6:
+        found += f * (layer_at(static.leaving, k + 1, i, j, fv, fu) - found)
+    return found + beyond * static.leaving_frame[2]
+
+
+@_inline
+def layer_at(table, k, i, j, fv, fu):
+    """Bilinear value of ``table[k]`` beyond row i, column j by the shares fv, fu."""
+    low = table[k, i, j] + fu * (table[k, i, j + 1] - table[k, i, j])
+    high = table[k, i + 1, j] + fu * (table[k, i + 1, j + 1] - table[k, i + 1, j])
+    return low + fv * (high - low)
+
+
+@_inline
+def box_at(shape, x, y, angle, static, body):
+    """Write the bounding box of a shape at a pose to ``body`` (1, row), from its table of extents."""
+    spans = static.extents.shape[1] - 1
+    w = angle * (0.5 / math.pi)
+    w = (w - math.floor(w)) * spans
+    k = min(int(w), spans - 1)
+    f = w - k
+    for side in range(4):
+        low = static.extents[shape, k, side]
+        body[0, side] = low + f * (static.extents[shape, k + 1, side] - low)
+    body[0, 0] += x
+    body[0, 1] += y
+    body[0, 2] += x
+    body[0, 3] += y
+
+
 # ------------------------------------------------------------------------------------ one piece
 
 
@@ -582,11 +651,43 @@ def make_room(static):
 
 
 @_plain
+def evaluate_by_tables(item, x, y, angle, bound, state, static, limit, room):
+    """What ``evaluate`` does, by the tables alone: no vertex of the trial body is placed."""
+    trial = room[0]
+    shape = state.shapes[item]
+    weights = state.weights
+    bodies = state.bodies
+    count = bodies.shape[0]
+    heavy = weights[item, count]
+    box_at(shape, x, y, angle, static, trial)
+    total = heavy * rough_container_loss(item, x, y, angle, trial, 0, state, static, limit)
+    if total >= bound:
+        return HUGE
+    trial[0, PX] = x
+    trial[0, PY] = y
+    trial[0, ANGLE] = angle
+    trial[0, COS] = math.cos(angle)
+    trial[0, SIN] = math.sin(angle)
+    trial[0, SHAPE] = shape
+    for other in range(count):
+        if boxes_apart(trial, 0, bodies, other, 0.0) or other == item:
+            continue
+        loss = pair_loss(trial, 0, bodies, other, True, static)
+        if loss > 0.0:
+            total += weights[item, other] * loss
+            if total >= bound:
+                return HUGE
+    return total
+
+
+@_plain
 def evaluate(item, x, y, angle, bound, rough, state, static, fields, limit, room):
     """Weighted loss of an item at a trial pose, given up as soon as it reaches ``bound`` (then HUGE).
 
     ``rough``: see ``pair_loss``. ``room`` is scratch, see ``make_room``.
     """
+    if rough:
+        return evaluate_by_tables(item, x, y, angle, bound, state, static, limit, room)
     trial, part, _ = room
     shape = state.shapes[item]
     cos = math.cos(angle)
@@ -613,12 +714,24 @@ def evaluate(item, x, y, angle, bound, rough, state, static, fields, limit, room
 
 
 @_inline
-def container_row(item, state, static, fields, limit, room):
+def rough_container_loss(item, x, y, angle, bodies, at, state, static, limit):
+    """The container's loss of an item by the tables; ``bodies[at]`` needs its box alone."""
+    shape = state.shapes[item]
+    loss = box_loss(shape, bodies, at, static, limit) + mate_loss(item, x, y, state, static)
+    if static.leaving.shape[0] > 0:
+        loss += max(0.0, leaving_at(shape, x, y, angle, static)) * static.sizes[shape, 1]
+    return loss
+
+
+@_inline
+def container_row(item, rough, state, static, fields, limit, room):
     """The container's column of the loss matrix for a placed item."""
     x = state.poses[item, 0]
     y = state.poses[item, 1]
     angle = state.poses[item, 2]
     shape = state.shapes[item]
+    if rough:
+        return rough_container_loss(item, x, y, angle, state.bodies, item, state, static, limit)
     return (
         box_loss(shape, state.bodies, item, static, limit)
         + mate_loss(item, x, y, state, static)
@@ -651,7 +764,7 @@ def settle(item, x, y, angle, rough, state, static, fields, limit, room):
     """Put an item at a pose and bring its row and column of the loss matrix up to date."""
     put_down(item, x, y, angle, state, static)
     count = state.shapes.shape[0]
-    state.losses[item, count] = container_row(item, state, static, fields, limit, room)
+    state.losses[item, count] = container_row(item, rough, state, static, fields, limit, room)
     for other in range(count):
         if other != item and state.active[other]:
             loss = placed_pair_loss(item, other, rough, state, static)
@@ -660,7 +773,7 @@ def settle(item, x, y, angle, rough, state, static, fields, limit, room):
     mate = state.mates[item]
     if mate >= 0 and state.active[mate] and not state.held[mate]:
         # The mate's own limit depends on where this one lies.
-        state.losses[mate, count] = container_row(mate, state, static, fields, limit, room)
+        state.losses[mate, count] = container_row(mate, rough, state, static, fields, limit, room)
 
 
 @_plain
@@ -895,16 +1008,17 @@ def relocate(item, wide, near, rough, state, static, fields, limit, room, rng, t
         elif roll < 0.65 and free:
             a = clamp_angle(shape, angle + (uniform(rng) - 0.5) * 0.3, static)
         consider(item, u, v, a, rough, table, state, static, fields, limit, room)
+    # Tables of free turns are coarse: to be finer than they are gains nothing.
+    loose = rough and free
+    coarse = (0.005 if loose else 0.002) * size
+    fine = (0.0015 if loose else (0.0005 if rough else 0.00005)) * size
     best = 0
-    for k in range(table.shape[0]):
+    for k in range(2 if loose else 3):
         if table[k, 0] < HUGE:
-            descend(
-                item, table, k, 0.02 * size, 0.05, 0.002 * size, rough, state, static, fields, limit, room
-            )
+            descend(item, table, k, 0.02 * size, 0.05, coarse, rough, state, static, fields, limit, room)
             if table[k, 0] < table[best, 0]:
                 best = k
-    least = (0.0005 if rough else 0.00005) * size
-    descend(item, table, best, 0.002 * size, 0.005, least, rough, state, static, fields, limit, room)
+    descend(item, table, best, coarse, 0.005, fine, rough, state, static, fields, limit, room)
     if table[best, 0] < before:
         settle(
             item, table[best, 1], table[best, 2], table[best, 3], rough, state, static, fields, limit, room
@@ -996,7 +1110,7 @@ def rebuild(state, static, fields, limit):
         if not state.active[i]:
             continue
         if not state.held[i]:
-            state.losses[i, count] = container_row(i, state, static, fields, limit, room)
+            state.losses[i, count] = container_row(i, False, state, static, fields, limit, room)
         for j in range(i):
             if state.active[j] and not (state.held[i] and state.held[j]):
                 loss = placed_pair_loss(i, j, False, state, static)
@@ -1082,7 +1196,7 @@ def slide(item, table, row, step, turn, smallest, pull, state, static, fields, l
 
 
 @_kernel
-def insert_cheapest(item, tries, state, static, fields, limit, rng):
+def insert_cheapest(item, tries, rough, state, static, fields, limit, rng):
     """Put an item where its weighted loss is least among random poses, refined; return that loss."""
     room = make_room(static)
     shape = state.shapes[item]
@@ -1093,16 +1207,16 @@ def insert_cheapest(item, tries, state, static, fields, limit, rng):
     for _ in range(tries):
         a = draw_angle(item, state, static, fields, rng)
         draw_place(shape, a, static, fields, limit, rng, place)
-        consider(item, place[0], place[1], a, False, table, state, static, fields, limit, room)
+        consider(item, place[0], place[1], a, rough, table, state, static, fields, limit, room)
     best = 0
     for k in range(4):
         if table[k, 0] < HUGE and table[k, 0] > 0.0:
             descend(
-                item, table, k, 0.05 * size, 0.1, 0.0005 * size, False, state, static, fields, limit, room
+                item, table, k, 0.05 * size, 0.1, 0.0005 * size, rough, state, static, fields, limit, room
             )
         if table[k, 0] < table[best, 0]:
             best = k
-    settle(item, table[best, 1], table[best, 2], table[best, 3], False, state, static, fields, limit, room)
+    settle(item, table[best, 1], table[best, 2], table[best, 3], rough, state, static, fields, limit, room)
     return table[best, 0]
 
 
@@ -1173,6 +1287,119 @@ def edge_distance2(x, y, edges, e):
     u = x - ax - t * dx
     v = y - ay - t * dy
     return u * u + v * v
+
+
+@_kernel
+def leaving_tables(shape, angles, points, frame, rows, columns, static, fields):
+    """How far a shape has to go to lie within its regions, (angles, rows, columns) mm; negative = clear.
+
+    ``points`` (k, 3) are x, y and region of points along the borders of its parts, ``frame`` as in
+    ``Static.leaving_frame``. Where a part leaves its region by more than some steps, the way to the nearest
+    place where it does not is taken, by chamfers of sixteen directions (Borgefors 1986,
+    doi 10.1016/S0734-189X(86)80047-0).
+    """
+    table = np.empty((angles.shape[0], rows, columns), np.float32)
+    way = np.empty((rows, columns))
+    turned = np.empty((points.shape[0], 2))
+    step = frame[2]
+    deep = 1.5 * step
+    # The clearance of a whole block differs from its middle's by no more than this.
+    spread = 0.5 * (BLOCK - 1) * math.sqrt(2.0) * step
+    for t in range(angles.shape[0]):
+        cos = math.cos(angles[t])
+        sin = math.sin(angles[t])
+        for k in range(points.shape[0]):
+            turned[k, 0] = cos * points[k, 0] - sin * points[k, 1]
+            turned[k, 1] = sin * points[k, 0] + cos * points[k, 1]
+        for r0 in range(0, rows, BLOCK):
+            for c0 in range(0, columns, BLOCK):
+                x = frame[0] + (c0 + 0.5 * (BLOCK - 1)) * step
+                y = frame[1] + (r0 + 0.5 * (BLOCK - 1)) * step
+                middle = clearance(shape, x, y, cos, sin, turned, points, deep + spread, static, fields)
+                if middle >= deep + spread and holds_hole(shape, x, y, cos, sin, static, fields):
+                    middle = -HUGE
+                for r in range(r0, min(rows, r0 + BLOCK)):
+                    for c in range(c0, min(columns, c0 + BLOCK)):
+                        clear = middle
+                        if abs(middle) < deep + spread:
+                            x = frame[0] + c * step
+                            y = frame[1] + r * step
+                            clear = clearance(shape, x, y, cos, sin, turned, points, deep, static, fields)
+                            if clear > -deep and holds_hole(shape, x, y, cos, sin, static, fields):
+                                clear = -HUGE
+                        elif middle > 0.0:
+                            clear = middle - spread
+                        way[r, c] = -clear if clear > -deep else HUGE
+        chamfer(way, step)
+        for r in range(rows):
+            for c in range(columns):
+                table[t, r, c] = min(max(way[r, c], -1e6), 1e6)
+    return table
+
+
+@_plain
+def clearance(shape, x, y, cos, sin, turned, points, deep, static, fields):
+    """How far a shape's border is within its regions, by circles and points; -HUGE when deep outside.
+
+    Whether it surrounds a hole is for ``holds_hole`` to say. ``turned`` (k, 2) are the ``points`` (k, 3) of
+    ``leaving_tables``, turned by the angle of ``cos`` and ``sin``.
+    """
+    clear = HUGE
+    first = static.counts[shape, 0]
+    last = static.counts[shape, 1]
+    for p in range(first, last):
+        region = static.part_counts[p, 0]
+        for i in range(CIRCLES):
+            u = cos * static.parts[p, CX + i] - sin * static.parts[p, CY + i] + x
+            v = sin * static.parts[p, CX + i] + cos * static.parts[p, CY + i] + y
+            clear = min(clear, field_at(fields.grid, region, fields.frame, u, v) - static.parts[p, CR + i])
+            if clear <= -deep:
+                return -HUGE
+    for k in range(points.shape[0]):
+        region = int(points[k, 2])
+        clear = min(clear, field_at(fields.grid, region, fields.frame, x + turned[k, 0], y + turned[k, 1]))
+        if clear <= -deep:
+            return -HUGE
+    return clear
+
+
+@_plain
+def holds_hole(shape, x, y, cos, sin, static, fields):
+    """Whether a hole of its region lies in any part of a shape at a pose."""
+    for p in range(static.counts[shape, 0], static.counts[shape, 1]):
+        region = static.part_counts[p, 0]
+        for h in range(fields.hole_start[region], fields.hole_start[region + 1]):
+            u = fields.holes[h, 0] - x
+            v = fields.holes[h, 1] - y
+            if point_in_body(cos * u + sin * v, cos * v - sin * u, static.parts, p):
+                return True
+    return False
+
+
+@_plain
+def chamfer(way, step):
+    """Fill HUGE nodes of ``way`` (rows, columns) with the shortest way on from the others, in place."""
+    rows = way.shape[0]
+    columns = way.shape[1]
+    for turn in range(2):
+        sign = 1 - 2 * turn
+        for rr in range(rows):
+            r = rr if turn == 0 else rows - 1 - rr
+            for cc in range(columns):
+                c = cc if turn == 0 else columns - 1 - cc
+                best = way[r, c]
+                for dr in range(-2, 1):
+                    for dc in range(-2, 3):
+                        if dr == 0 and dc >= 0:
+                            break
+                        i = r + sign * dr
+                        j = c + sign * dc
+                        if i < 0 or i >= rows or j < 0 or j >= columns:
+                            continue
+                        far = way[i, j] + step * math.sqrt(float(dr * dr + dc * dc))
+                        if far < best:
+                            best = far
+                way[r, c] = best
 
 
 # ---------------------------------------------------------------------------------- compaction

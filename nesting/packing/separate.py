@@ -52,12 +52,15 @@ def separate(
     """
     static, fields = arrays.static, arrays.fields
     best: float = kernels.rebuild(state, static, fields, limit)
+    if best == 0.0:
+        return best
+    seen = arrays.with_leaving if effort.rough else static
     state.weights[:] = 1.0
     best_poses = state.poses.copy()
     for _ in range(effort.strikes):
         since, base = 0, best
         while best > 0.0 and since < effort.patience and not stop():
-            loss = kernels.sweep(effort.wide, effort.near, effort.rough, state, static, fields, limit, rng)
+            loss = kernels.sweep(effort.wide, effort.near, effort.rough, state, seen, fields, limit, rng)
             since = 0 if loss < 0.98 * base else since + 1
             if loss < best:
                 best, best_poses = loss, state.poses.copy()

@@ -76,7 +76,7 @@ def first_layout(
     while True:
         limit[2] = limit[0] + length
         for item in np.argsort(-areas, kind="stable"):
-            kernels.insert_cheapest(item, 60, state, static, arrays.fields, limit, rng)
+            kernels.insert_cheapest(item, 60, False, state, static, arrays.fields, limit, rng)
         loss = separate(state, arrays, limit, rng, params.explore, never)
         if loss == 0.0 or compact(state, arrays, limit, PACK, within=False):
             return reach(state) - float(limit[0])

@@ -141,7 +141,9 @@ class Bench:
     def _force(self, item: int, tries: int) -> float:
         """Put an item where it overlaps least; how much that is."""
         static, fields = self.arrays.static, self.arrays.fields
-        loss: float = kernels.insert_cheapest(item, tries, self.state, static, fields, self.limit, self.rng)
+        loss: float = kernels.insert_cheapest(
+            item, tries, False, self.state, static, fields, self.limit, self.rng
+        )
         return loss
 
     # ------------------------------------------------------------------------------- problem

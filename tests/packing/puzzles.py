@@ -78,7 +78,7 @@ def separated(problem: Problem, seed: int, rounds: int) -> list[Placed] | None:
     for _ in range(rounds):
         state = arrays.fresh_state()
         for item in range(len(problem.items)):
-            kernels.insert_cheapest(item, 60, state, arrays.static, arrays.fields, limit, rng)
+            kernels.insert_cheapest(item, 60, False, state, arrays.static, arrays.fields, limit, rng)
         if separate(state, arrays, limit, rng, FULL, never) == 0.0:
             return arrays.placed(state)
     return None
@@ -110,7 +110,7 @@ def _first(arrays: Arrays, state: object, limit: plain.Points, rng: object) -> N
     while True:
         arrays.put(state, [])  # type: ignore[arg-type]
         for item in range(len(arrays.problem.items)):
-            kernels.insert_cheapest(item, 60, state, arrays.static, arrays.fields, limit, rng)
+            kernels.insert_cheapest(item, 60, False, state, arrays.static, arrays.fields, limit, rng)
         if separate(state, arrays, limit, rng, FULL, never) == 0.0:  # type: ignore[arg-type]
             return
 
