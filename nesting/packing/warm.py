@@ -17,7 +17,10 @@ def warm_up() -> None:
     square = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
     region = Region(((4.0 * square, ()),))
     problem = Problem(
-        (Shape(square, (Part(square, 0),)),), (Item(0), Item(0)), (region,), (-1.0, -1.0, 5.0, 5.0)
+        (Shape(square, (Part(square, 0),), ((0.0, 0.05),)),),
+        (Item(0), Item(0)),
+        (region,),
+        (-1.0, -1.0, 5.0, 5.0),
     )
     arrays = build_arrays(problem)
     state, limit, rng = arrays.fresh_state(), np.array(problem.box), seed_state(1)

@@ -10,6 +10,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 SEARCH = (
     "import warnings; warnings.simplefilter('ignore');"  # the generator's products of 64 bits wrap on purpose
+    "from nesting.packing import leaving; leaving.LAYER_NODES = 300;"
     "from nesting.packing.warm import warm_up; warm_up()"
 )
 
