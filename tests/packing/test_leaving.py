@@ -86,16 +86,16 @@ def test_how_far_a_shape_leaves(shape: int, turns: tuple[Interval, ...]) -> None
 
 
 def test_each_part_has_its_own_region() -> None:
-    """A shape whose left half must lie on prime leather is at home only where that half does."""
-    whole, half = SQUARE, SQUARE * (0.5, 1.0)
-    shapes = (Shape(whole, (Part(whole, 0), Part(half, 1)), ((0.0, 0.0),)),)
+    """A shape of which a spike must lie on prime leather is at home only where the spike does, to its tip."""
+    whole, spike = SQUARE, np.array([(10.0, 5.0), (0.0, 5.5), (0.0, 4.5)])
+    shapes = (Shape(whole, (Part(whole, 0), Part(spike, 1)), ((0.0, 0.0),)),)
     arrays = build_arrays(Problem(shapes, (Item(0),), (LEATHER, PRIME), BOX))
     step = arrays.with_leaving.leaving_frame[2]
     leather, prime = plain.geometry(LEATHER), plain.geometry(PRIME)
     seen = {True: 0, False: 0}
     for x, y in np.random.default_rng(3).uniform((0.0, 0.0), (45.0, 40.0), (900, 2)):
         corner = np.array((x, y)) - arrays.centres[0]
-        pieces = [(shapely.Polygon(p + corner), r) for p, r in ((whole, leather), (half, prime))]
+        pieces = [(shapely.Polygon(p + corner), r) for p, r in ((whole, leather), (spike, prime))]
         found = kernels.leaving_at(0, x, y, 0.0, arrays.with_leaving)
         if all(r.covers(p.buffer(step)) for p, r in pieces):
             assert found < 0.0
@@ -104,6 +104,17 @@ def test_each_part_has_its_own_region() -> None:
             assert found > 0.0
             seen[False] += 1
     assert min(seen.values()) > 20
+
+
+def test_a_hole_like_a_pinprick_is_seen_all_over_a_shape() -> None:
+    """Also where none of its circles is."""
+    prick = np.add(regular(6, 0.05), (30.0, 20.0))
+    leather = Region(((np.array([(0.0, 0.0), (60.0, 0.0), (60.0, 40.0), (0.0, 40.0)]), (prick,)),))
+    shapes = (Shape(SQUARE, (Part(SQUARE, 0),), ((0.0, 0.0),)),)
+    arrays = build_arrays(Problem(shapes, (Item(0),), (leather,), BOX))
+    step = arrays.with_leaving.leaving_frame[2]
+    for x, y in np.random.default_rng(6).uniform(-5.0 + step, 5.0 - step, (400, 2)):
+        assert kernels.leaving_at(0, 30.0 + x, 20.0 + y, 0.0, arrays.with_leaving) > 0.0
 
 
 def test_without_parts_there_is_nothing_to_leave() -> None:
