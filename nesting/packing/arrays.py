@@ -119,6 +119,10 @@ class Arrays:
             leaving=found.layers, leaving_turns=found.turns, leaving_frame=found.frame
         )
 
+    def seen(self, rough: bool) -> Static:
+        """What an effort goes by, rough or exact."""
+        return self.with_leaving if rough else self.static
+
     def fresh_state(self) -> State:
         """All items off the table."""
         items = self.problem.items

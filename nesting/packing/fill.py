@@ -74,7 +74,7 @@ def insert_more(
     """
     poses, active = state.poses.copy(), state.active.copy()
     rough = params.effort.rough
-    static = arrays.with_leaving if rough else arrays.static
+    static = arrays.seen(rough)
     for item in group:
         kernels.insert_cheapest(item, params.insert_tries, rough, state, static, arrays.fields, limit, rng)
     loss = separate(state, arrays, limit, rng, params.effort, stop)

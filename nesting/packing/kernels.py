@@ -289,8 +289,8 @@ def table_at(depth, pair, k, v, u):
 def field_at(grid, region, frame, x, y):
     """Signed distance to a region's border in mm, inside positive, bilinear on the grid.
 
-    ``grid`` (regions, rows, columns), ``frame`` (x of column 0, y of row 0, step, 1/step). Beyond the
-    grid the border value less the distance to the grid is returned.
+    Also of a layer of ``Static.leaving``. ``grid`` (regions, rows, columns), ``frame`` (x of column 0, y of
+    row 0, step, 1/step). Beyond the grid the border value less the distance to the grid is returned.
     """
     u = (x - frame[0]) * frame[3]
     v = (y - frame[1]) * frame[3]
@@ -454,33 +454,11 @@ def leaving_at(shape, x, y, angle, static):
     w = min(max(0.0, along * static.leaving_turns[row, 2]), spans)
     k = int(w)
     f = w - k
-    if k >= spans and spans > 0.0:
-        k -= 1
-        f = 1.0
     k += int(static.leaving_turns[row, 0])
-    u = (x - static.leaving_frame[0]) * static.leaving_frame[3]
-    v = (y - static.leaving_frame[1]) * static.leaving_frame[3]
-    top_u = static.leaving.shape[2] - 1.001
-    top_v = static.leaving.shape[1] - 1.001
-    beyond = max(0.0, -u) + max(0.0, u - top_u) + max(0.0, -v) + max(0.0, v - top_v)
-    u = min(max(u, 0.0), top_u)
-    v = min(max(v, 0.0), top_v)
-    i = int(v)
-    j = int(u)
-    fu = u - j
-    fv = v - i
-    found = layer_at(static.leaving, k, i, j, fv, fu)
+    clear = field_at(static.leaving, k, static.leaving_frame, x, y)
     if f > 1e-6:
-        found += f * (layer_at(static.leaving, k + 1, i, j, fv, fu) - found)
-    return found + beyond * static.leaving_frame[2]
-
-
-@_inline
-def layer_at(table, k, i, j, fv, fu):
-    """Bilinear value of ``table[k]`` beyond row i, column j by the shares fv, fu."""
-    low = table[k, i, j] + fu * (table[k, i, j + 1] - table[k, i, j])
-    high = table[k, i + 1, j] + fu * (table[k, i + 1, j + 1] - table[k, i + 1, j])
-    return low + fv * (high - low)
+        clear += f * (field_at(static.leaving, k + 1, static.leaving_frame, x, y) - clear)
+    return -clear
 
 
 @_inline
@@ -650,15 +628,27 @@ def make_room(static):
     return np.empty((1, row)), np.empty((2, row)), np.empty(2)
 
 
+@_inline
+def with_pair_losses(item, total, bound, rough, state, static, trial):
+    """A trial's weighted loss so far and with all other bodies; HUGE as soon as it reaches ``bound``."""
+    bodies = state.bodies
+    for other in range(bodies.shape[0]):
+        if boxes_apart(trial, 0, bodies, other, static.eps) or other == item:
+            continue
+        loss = pair_loss(trial, 0, bodies, other, rough, static)
+        if loss > 0.0:
+            total += state.weights[item, other] * loss
+            if total >= bound:
+                return HUGE
+    return total
+
+
 @_plain
 def evaluate_by_tables(item, x, y, angle, bound, state, static, limit, room):
     """What ``evaluate`` does, by the tables alone: no vertex of the trial body is placed."""
     trial = room[0]
     shape = state.shapes[item]
-    weights = state.weights
-    bodies = state.bodies
-    count = bodies.shape[0]
-    heavy = weights[item, count]
+    heavy = state.weights[item, state.bodies.shape[0]]
     box_at(shape, x, y, angle, static, trial)
     total = heavy * rough_container_loss(item, x, y, angle, trial, 0, state, static, limit)
     if total >= bound:
@@ -669,22 +659,15 @@ def evaluate_by_tables(item, x, y, angle, bound, state, static, limit, room):
     trial[0, COS] = math.cos(angle)
     trial[0, SIN] = math.sin(angle)
     trial[0, SHAPE] = shape
-    for other in range(count):
-        if boxes_apart(trial, 0, bodies, other, 0.0) or other == item:
-            continue
-        loss = pair_loss(trial, 0, bodies, other, True, static)
-        if loss > 0.0:
-            total += weights[item, other] * loss
-            if total >= bound:
-                return HUGE
-    return total
+    return with_pair_losses(item, total, bound, True, state, static, trial)
 
 
 @_plain
 def evaluate(item, x, y, angle, bound, rough, state, static, fields, limit, room):
     """Weighted loss of an item at a trial pose, given up as soon as it reaches ``bound`` (then HUGE).
 
-    ``rough``: see ``pair_loss``. ``room`` is scratch, see ``make_room``.
+    ``rough``: by tables alone, for which ``static`` has to be ``Arrays.with_leaving``. ``room`` is
+    scratch, see ``make_room``.
     """
     if rough:
         return evaluate_by_tables(item, x, y, angle, bound, state, static, limit, room)
@@ -693,22 +676,13 @@ def evaluate(item, x, y, angle, bound, rough, state, static, fields, limit, room
     cos = math.cos(angle)
     sin = math.sin(angle)
     place_body(static.bodies, shape, angle, cos, sin, x, y, trial, 0)
-    weights = state.weights
-    bodies = state.bodies
-    count = bodies.shape[0]
-    eps = static.eps
-    heavy = weights[item, count]
+    heavy = state.weights[item, state.bodies.shape[0]]
     total = heavy * (box_loss(shape, trial, 0, static, limit) + mate_loss(item, x, y, state, static))
     if total >= bound:
         return HUGE
-    for other in range(count):
-        if boxes_apart(trial, 0, bodies, other, eps) or other == item:
-            continue
-        loss = pair_loss(trial, 0, bodies, other, rough, static)
-        if loss > 0.0:
-            total += weights[item, other] * loss
-            if total >= bound:
-                return HUGE
+    total = with_pair_losses(item, total, bound, False, state, static, trial)
+    if total >= bound:
+        return HUGE
     total += heavy * region_loss(shape, cos, sin, x, y, (bound - total) / heavy, static, fields, part)
     return total if total < bound else HUGE
 
@@ -1013,7 +987,7 @@ def relocate(item, wide, near, rough, state, static, fields, limit, room, rng, t
     coarse = (0.005 if loose else 0.002) * size
     fine = (0.0015 if loose else (0.0005 if rough else 0.00005)) * size
     best = 0
-    for k in range(2 if loose else 3):
+    for k in range(2 if loose else table.shape[0]):
         if table[k, 0] < HUGE:
             descend(item, table, k, 0.02 * size, 0.05, coarse, rough, state, static, fields, limit, room)
             if table[k, 0] < table[best, 0]:
@@ -1291,7 +1265,7 @@ def edge_distance2(x, y, edges, e):
 
 @_kernel
 def leaving_tables(shape, angles, points, frame, rows, columns, static, fields):
-    """How far a shape has to go to lie within its regions, (angles, rows, columns) mm; negative = clear.
+    """How far a shape has to go to lie within its regions, as (angles, rows, columns), mm, inside positive.
 
     ``points`` (k, 3) are x, y and region of points along the borders of its parts, ``frame`` as in
     ``Static.leaving_frame``. Where a part leaves its region by more than some steps, the way to the nearest
@@ -1333,7 +1307,7 @@ def leaving_tables(shape, angles, points, frame, rows, columns, static, fields):
         chamfer(way, step)
         for r in range(rows):
             for c in range(columns):
-                table[t, r, c] = min(max(way[r, c], -1e6), 1e6)
+                table[t, r, c] = min(max(-way[r, c], -1e6), 1e6)
     return table
 
 

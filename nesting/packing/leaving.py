@@ -40,7 +40,7 @@ FEW_TURNS = math.radians(120.0)
 
 @dataclass(frozen=True)
 class Leaving:
-    """``layers[k, y, x]`` in mm, outside positive, negative = clear distance; see ``Static`` for the rest."""
+    """``layers[k, y, x]``: signed distance fields, mm, inside positive; see ``Static`` for the rest."""
 
     layers: NDArray[np.float32]
     turns: Floats

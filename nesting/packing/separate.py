@@ -54,7 +54,7 @@ def separate(
     best: float = kernels.rebuild(state, static, fields, limit)
     if best == 0.0:
         return best
-    seen = arrays.with_leaving if effort.rough else static
+    seen = arrays.seen(effort.rough)
     state.weights[:] = 1.0
     best_poses = state.poses.copy()
     for _ in range(effort.strikes):
