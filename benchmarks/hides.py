@@ -3,8 +3,10 @@
 Lays the orders of ``benchmarks.orders``: flawed shoulders filled with one panel, mixed orders, belts among
 panels, several hides, tight stretch, blemished zones, large hides. Counts the pieces and compares with an
 area bound, with a careful hand method (``benchmarks.hand``) and with the packer's own greedy start. Every
-layout is judged. One search a case, ``--workers`` cases at a time; a search's time begins with the order in
-hand and the kernels compiled, so it includes all preparation. The table is Markdown.
+layout is judged. ``--seeds`` searches a case, ``--workers`` searches at a time; a search's time begins with
+the order in hand and the kernels compiled, so it includes all preparation. A row shows the best of the case's
+searches at each time, which is what as many workers of the layout command would have shown on as many cores;
+below are the means of single searches, too. The table is Markdown.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import fnmatch
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from multiprocessing import get_context
 
@@ -105,13 +107,13 @@ def greedy_count(order: Order) -> int:
 
 
 def searched(
-    order: Order, marks: list[float], clock: Callable[[], float]
+    order: Order, seed: int, marks: list[float], clock: Callable[[], float]
 ) -> tuple[float, list[int], Layout | None]:
     """When the first layout stood, the pieces laid after each of ``marks`` seconds, and the last layout."""
     start, best, found, first = clock(), 0, [], marks[-1]
     waiting = list(marks)
     layout = None
-    for improvement in improving_layouts(order, 1, MaxSeconds(marks[-1], clock)):
+    for improvement in improving_layouts(order, seed, MaxSeconds(marks[-1], clock)):
         while waiting and clock() - start > waiting[0]:
             found.append(best)
             waiting.pop(0)
@@ -130,17 +132,28 @@ def laid(layout: Layout) -> int:
     return sum(len(on.placements) for on in layout.hides)
 
 
-def measured(case: Case, seconds: float, clock_name: str) -> Row:
-    """One row of the table."""
+def measured(case: Case, seed: int, seconds: float, clock_name: str) -> Row:
+    """The row of one search."""
     order = case.order
     marks = [1.0, min(20.0, seconds), seconds]
-    first, (one, twenty, end), layout = searched(order, marks, CLOCKS[clock_name])
+    first, (one, twenty, end), layout = searched(order, seed, marks, CLOCKS[clock_name])
     panels = {line.panel.name: area(line.panel.outline) for line in order.lines}
     pieces = sum(panels[p.panel] for on in (layout.hides if layout else ()) for p in on.placements)
     return Row(
         case.name, case.what, bound(order), by_hand(order), greedy_count(order), first, one, twenty, end,
         pieces / usable(order), len(layout.hides) if layout else 0, usual(order),
     )  # fmt: skip
+
+
+def best_of(rows: Sequence[Row]) -> Row:
+    """What several searches of one case have found between them at each time; the last layout is the best."""
+    best = max(rows, key=lambda row: (row.end, row.share))
+    return replace(
+        best,
+        first=min(row.first for row in rows),
+        one=max(row.one for row in rows),
+        twenty=max(row.twenty for row in rows),
+    )
 
 
 def usual(order: Order) -> bool:
@@ -173,6 +186,7 @@ def main() -> None:
     """Run the benchmark; see the module's words."""
     parser = argparse.ArgumentParser(prog="python -m benchmarks.hides", description=__doc__)
     parser.add_argument("--seconds", type=float, default=20.0)
+    parser.add_argument("--seeds", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument(
         "--clock", choices=sorted(CLOCKS), default="wall", help="processor: of each search's own"
@@ -184,18 +198,24 @@ def main() -> None:
     chosen = [case for case in cases() if fnmatch.fnmatch(case.name, options.cases)]
     print(markdown(HEAD))
     print(markdown(["---"] * len(HEAD)))
+    runs = [(case, seed) for case in chosen for seed in range(1, options.seeds + 1)]
+    single: list[Row] = []
     rows: list[Row] = []
-    # A process for each case: none finds tables that another has made.
+    # A process for each search: none finds tables that another has made.
     with ProcessPoolExecutor(
         options.workers, mp_context=get_context("spawn"), initializer=warm_up, max_tasks_per_child=1
     ) as pool:
-        for row in pool.map(partial(measured, seconds=options.seconds, clock_name=options.clock), chosen):
-            print(markdown(row.cells()), flush=True)
-            rows.append(row)
+        run = partial(measured, seconds=options.seconds, clock_name=options.clock)
+        for row in pool.map(run, [case for case, _ in runs], [seed for _, seed in runs]):
+            single.append(row)
+            if len(single) % options.seeds == 0:
+                rows.append(best_of(single[-options.seeds :]))
+                print(markdown(rows[-1].cells()), flush=True)
     print()
-    fills = [row for row in rows if row.what == "fill"]
-    _summary("fills", fills)
-    _summary("fills with panels of 1-10 % of the hide", [row for row in fills if row.usual])
+    for whose, these in (("", rows), *([("single searches of ", single)] if options.seeds > 1 else ())):
+        fills = [row for row in these if row.what == "fill"]
+        _summary(f"{whose}fills", fills)
+        _summary(f"{whose}fills with panels of 1-10 % of the hide", [row for row in fills if row.usual])
     print(f"{options.seconds:g} s a search, {time.monotonic() - start:.0f} s in all.")
 
 
