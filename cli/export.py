@@ -76,7 +76,9 @@ def run(
     if order is not None and not {"job", "png", "svg"} & asked.keys():
         raise typer.BadParameter("--order is for --job, --png and --svg")
     photo = None if over is None else (over, pitch)
-    write_all(layout, asked, Wishes(dxf_version.value, paper.value, kerf_compensated, order, photo))
+    wishes = Wishes(dxf_version.value, paper.value, kerf_compensated, order, photo)
+    if not write_all(layout, asked, wishes):
+        print(f"{layout}: no piece is laid, so there is nothing to cut in what was written", file=sys.stderr)
     _tell(asked, json_)
 
 

@@ -33,8 +33,11 @@ class Wishes:
         return read_order_bare(self.order_file)[0]
 
 
-def write_all(source: Path, asked: dict[str, Path], wishes: Wishes) -> None:
-    """Judge the layout, draw all that is asked for by kind, and write it; nothing where the judge objects."""
+def write_all(source: Path, asked: dict[str, Path], wishes: Wishes) -> int:
+    """Judge the layout, draw all that is asked for by kind, and write it; nothing where the judge objects.
+
+    Returns the number of pieces in the layout.
+    """
     from nesting.errors import InputError, InvalidLayout
     from nesting.files.layout_file import read_layout
     from nesting.files.whole import write_together
@@ -52,6 +55,7 @@ def write_all(source: Path, asked: dict[str, Path], wishes: Wishes) -> None:
         seen = seen_in(*wishes.photo, layout)
     # All are drawn before the first is written: a failure leaves no half set behind.
     write_together({path: _drawn(kind, path, layout, wishes, seen) for kind, path in asked.items()})
+    return sum(len(laid.placements) for laid in layout.hides)
 
 
 def _drawn(

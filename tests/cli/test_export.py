@@ -75,6 +75,17 @@ def test_json_says_what_was_written(layout_file, tmp_path):
     assert json.loads(result.stdout) == {"written": {"dxf": str(target)}}
 
 
+def test_a_layout_without_pieces_is_written_and_said(layout_file, tmp_path, monkeypatch, capsys):
+    bare = replace(LAYOUT, hides=(LaidHide(HIDE, ()),))
+    write_layout(tmp_path / "bare.json", bare)
+    target = tmp_path / "out.dxf"
+    assert run(monkeypatch, "export", tmp_path / "bare.json", "--dxf", target) == 0
+    assert target.exists()
+    assert "nothing to cut" in capsys.readouterr().err
+    assert run(monkeypatch, "export", layout_file, "--dxf", target) == 0
+    assert "nothing to cut" not in capsys.readouterr().err
+
+
 def test_nothing_asked_is_a_usage_error(layout_file, monkeypatch, capsys):
     assert run(monkeypatch, "export", layout_file) == 2
     assert "--dxf" in capsys.readouterr().err
