@@ -80,7 +80,7 @@ def shares_reached(order: Order, laid: Laid, seed: int, cap: float) -> Iterator[
     state.weights[:] = 1.0
     for item in laid.table.groups[slot]:
         kernels.insert_cheapest(item, 300, True, state, loose.with_leaving, arrays.fields, limit, rng)
-    while share > SHARES[-1] - STEP and not stop():
+    while share > SHARES[-1] - 0.5 * STEP and not stop():
         separate(state, loose, limit, rng, INSERT, stop)
         poses = state.poses.copy()
         # What separate returns is exact; a sweep without trials looks the eased losses up and moves little.
