@@ -20,13 +20,15 @@ Floats = NDArray[np.float64]
 class Laid:
     """A table, what lies on it, and its front: ``limit`` (xmin, ymin, xmax, ymax) keeps all pieces.
 
-    ``bite`` is the share of the length that was last squeezed off.
+    ``bite`` is the share of the length that was last squeezed off, ``waited`` how often the mate of a piece
+    on the table has found no room.
     """
 
     table: Table
     state: State
     limit: Floats
     bite: float = 0.02
+    waited: int = 0
 
     def on(self) -> list[int]:
         """Indices of the units that are whole on the table."""
@@ -40,6 +42,7 @@ class Laid:
 
     def clear_torn(self) -> None:
         """Take pieces without their mate off the table."""
+        self.waited = 0
         for u in self.torn():
             for item in self.table.groups[u]:
                 kernels.lift(item, self.state)

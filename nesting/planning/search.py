@@ -32,6 +32,9 @@ RESTARTS = 12
 PIECES_AGAIN = 400
 """All is laid again so often, or until so many pieces were laid."""
 
+MOST_WAITS = 60
+"""A piece whose mate finds no room is left on the table for so many tries before that table is squeezed."""
+
 _Start = tuple[Score, dict[int, Laid], list[Unit]]
 
 
@@ -156,6 +159,8 @@ class Search:
         done = not greedy(
             laid.state, arrays, limit, [one], self.layer.pull, self.rng, self.params, self.stop
         ) or insert_more(laid.state, arrays, limit, one, self.rng, self.params, self.stop)
+        if len(off) == 1:
+            laid.waited = 0 if done else laid.waited + 1
         if done:
             laid.limit[:] = limit
             laid.limit[2] = max(laid.limit[0], laid.reach())
@@ -187,6 +192,12 @@ class Search:
     def _squeeze_one(self) -> None:
         h = list(self.laid)[int(self.chance.integers(len(self.laid)))]
         laid = self.laid[h]
+        waiting = [laid.table.units[u] for u in laid.torn()]
+        waiting = [unit for unit in waiting if unit in self.left or not unit.wanted]
+        if waiting and laid.waited < MOST_WAITS:
+            if self._insert(laid, waiting[0]) and waiting[0].wanted:
+                self.left.remove(waiting[0])
+            return
         laid.clear_torn()
         length = laid.reach() - laid.limit[0]
         # Bites of all sizes about the one that last went well.
