@@ -10,10 +10,11 @@ from small_orders import count, laid, order_of, rectangle
 from nesting.files.hide import Hide
 from nesting.files.order import OrderLine
 from nesting.files.panel import Panel
+from nesting.packing import kernels
 from nesting.packing.stop import never
 from nesting.planning import laying
 from nesting.planning.plan import at_most_filled
-from nesting.planning.search import Search
+from nesting.planning.search import MOST_WAITS, Search
 
 WASHER = OrderLine(Panel("washer", rectangle(10, 10), turns_deg=(0.0,)), fill=True)
 LACE = OrderLine(Panel("lace", rectangle(30, 10), turns_deg=(0.0,)), fill=True)
@@ -47,13 +48,37 @@ def test_a_piece_may_wait_for_its_mate_but_is_never_part_of_a_plan() -> None:
     panel = Panel("cuff", rectangle(100, 60), pairing="alike", turns_deg=(0.0,))
     order = order_of(Hide("strip", rectangle(12 + 3 * 100 + 20, 12 + 100)), OrderLine(panel, fill=True))
     track = Search(order, 1, never)
-    waiting, left_torn = 0, []
+    waiting = 0
     for _ in islice(track.run(), 60):
         (on,) = track.plan().on
         assert [len(poses) for _, _, poses in on] == [2]
         (table,) = track.laid.values()
-        waiting += len(table.torn())
+        if not table.torn():
+            continue
+        waiting += 1
+        table.waited = MOST_WAITS - 3
+        for tries in (2, 1, 0):
+            track._squeeze_one()
+            assert len(table.torn()) == 1
+            assert table.waited == MOST_WAITS - tries
         track._squeeze_one()
-        left_torn += table.torn()
+        assert table.torn() == []
+        assert table.waited == 0
     assert waiting > 0
-    assert not left_torn
+
+
+def test_a_wanted_mate_that_finds_room_is_no_longer_left() -> None:
+    panel = Panel("cuff", rectangle(100, 60), pairing="alike", turns_deg=(0.0,))
+    order = order_of(Hide("strip", rectangle(400, 200)), OrderLine(panel, pairs=2))
+    track = Search(order, 1, never)
+    next(track.run())
+    (table,) = track.laid.values()
+    assert (len(table.on()), track.left) == (2, [])
+    unit = table.table.units[0]
+    kernels.lift(table.table.groups[0][1], table.state)
+    track.left = [unit]
+    track._squeeze_one()
+    assert (len(table.on()), table.torn(), track.left) == (2, [], [])
+    kernels.lift(table.table.groups[0][1], table.state)
+    track._squeeze_one()  # what is wanted already lies elsewhere
+    assert (len(table.on()), table.torn()) == (1, [])
