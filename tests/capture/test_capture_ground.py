@@ -8,6 +8,7 @@ import pytest
 from nesting.capture.camera import Camera, image_frame
 from nesting.capture.ground import Ground, refuse_out_of_ground, segment_on_ground, tongues_cut
 from nesting.capture.trust import ring_area
+from nesting.capture.undecided import FAINT
 from nesting.errors import CaptureRefused
 
 WIDTH, HEIGHT = 700, 520
@@ -19,17 +20,24 @@ def camera() -> Camera:
     return Camera(np.diag([1 / unit, -1 / unit, 1.0]), 0.0, "brown", centre, unit)
 
 
-def picture(seams: bool = False) -> np.ndarray:
-    """Grey ground, brighter to the right, with a brown sheet of 300 x 200 mm in its middle."""
+GREY, BROWN = (150.0, 150.0, 150.0), (40.0, 70.0, 120.0)
+WOOD, NATURAL = (100.0, 130.0, 160.0), (94.0, 130.0, 163.0)
+"""Blue, green, red. The latter two are equally light."""
+
+
+def picture(
+    seams: bool = False, ground: tuple[float, ...] = GREY, leather: tuple[float, ...] = BROWN
+) -> np.ndarray:
+    """A ground, brighter to the right, with a sheet of 300 x 200 mm in its middle."""
     rng = np.random.default_rng(3)
     shade = np.linspace(0.8, 1.1, WIDTH)[None, :, None]
-    image = np.full((HEIGHT, WIDTH, 3), 150.0) * shade
+    image = np.tile(ground, (HEIGHT, WIDTH, 1)) * shade
     if seams:
         image[30::60] *= 0.3
         image[31::60] *= 0.3
     x, y = np.meshgrid(np.arange(WIDTH) - (WIDTH - 1) / 2, np.arange(HEIGHT) - (HEIGHT - 1) / 2)
     inside = (np.abs(x) < 150) & (np.abs(y) < 100)
-    image[inside] = (np.array([40.0, 70.0, 120.0]) * shade)[0, np.nonzero(inside)[1]]
+    image[inside] = (np.array(leather) * shade)[0, np.nonzero(inside)[1]]
     return np.clip(image + rng.normal(0, 2, image.shape), 0, 255).astype(np.uint8)
 
 
@@ -43,6 +51,13 @@ def test_a_sheet_on_a_ground_of_uneven_light_and_with_joints(seams: bool) -> Non
     assert ring_area(found.outline) == pytest.approx(300 * 200, rel=0.004)
     # Where a joint as dark as the leather meets it, a spike as thin as the joint may stay, up to 6 px long.
     assert np.abs(found.outline).max(axis=0) == pytest.approx([150, 100], abs=6.0 if seams else 1.0)
+
+
+def test_hue_alone_tells_natural_leather_from_wood() -> None:
+    """Nowhere along the edge is it faint, as it would be beside ruled lines, where hue is distrusted."""
+    found = segment_on_ground(picture(ground=WOOD, leather=NATURAL), camera(), region())
+    assert ring_area(found.outline) == pytest.approx(300 * 200, rel=0.004)
+    assert found.separation.min() > 2 * FAINT
 
 
 def test_a_bare_ground_is_refused() -> None:
