@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import sys
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 
 
 class SearchBar:
@@ -42,15 +39,3 @@ class SearchBar:
         else:
             extra = {} if words is None else {"description": words}
             self._bar.update(self._task, completed=done, **extra)  # type: ignore[arg-type]
-
-
-@contextmanager
-def said_if_slow(message: str, after: float = 1.5) -> Iterator[None]:
-    """Print ``message`` on stderr when the block takes longer than ``after`` seconds."""
-    timer = threading.Timer(after, lambda: print(message, file=sys.stderr, flush=True))
-    timer.daemon = True
-    timer.start()
-    try:
-        yield
-    finally:
-        timer.cancel()

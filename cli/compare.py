@@ -143,12 +143,11 @@ def _read(
 
 def _laid(trials: Sequence[Trial], order: Order, seed: int, bounds: Bounds) -> list[Entry]:
     """Every trial laid, with a bar. Ctrl-C ends it, and nothing is written."""
-    from cli.bar import SearchBar, said_if_slow
+    from cli.bar import SearchBar
+    from cli.engine import ready_engine
     from nesting.compare.laying import lay
-    from nesting.packing.warm import warm_up
 
-    with said_if_slow("preparing the packing engine for its first run on this machine (about 15 s)..."):
-        warm_up()
+    ready_engine()
     total = sum(len(trial.candidate.hides) for trial in trials)
     done = 0
     entries = []

@@ -94,14 +94,13 @@ def ready_folder(out: Path) -> Path:
 
 def search(order: Order, seed: int, bounds: Bounds, workers: int) -> Layout:
     """Look for the best layout within bounds, with a bar; Ctrl-C keeps the best so far."""
-    from cli.bar import SearchBar, said_if_slow
+    from cli.bar import SearchBar
+    from cli.engine import ready_engine
     from nesting.errors import InputError
-    from nesting.packing.warm import warm_up
     from nesting.planning.room import nothing_laid
     from nesting.planning.workers import TRACKS_OF_ROUNDS, best_layout
 
-    with said_if_slow("preparing the packing engine for its first run on this machine (about 15 s)..."):
-        warm_up()
+    ready_engine()
     total = bounds.seconds if bounds.rounds is None else float(bounds.rounds * TRACKS_OF_ROUNDS)
     start = time.monotonic()
     with SearchBar(total, sys.stderr.isatty()) as bar:

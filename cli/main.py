@@ -2,7 +2,7 @@
 
 Command modules import nothing heavy at the top, so that ``--help`` answers at once. Exit status:
 0 done; 1 the input is wrong or the result would not be valid; 2 usage; 3 done, but some pieces
-found no room.
+found no room; 130 stopped with Ctrl-C.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ import typer
 
 from cli import check, compare, demo, draft, export, keep, layout, mat, panel, photo, shelf, trace
 from nesting.errors import HidewrightError
+
+STOPPED = 130
 
 app = typer.Typer(
     name="hidewright",
@@ -31,6 +33,10 @@ def main() -> None:
     """Run the command line; every expected error becomes one message and status 1."""
     try:
         app()
+    except SystemExit as end:
+        if end.code == STOPPED:
+            print("hidewright: stopped", file=sys.stderr)
+        raise
     except HidewrightError as error:
         fail(str(error))
     except OSError as error:

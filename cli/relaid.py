@@ -19,17 +19,16 @@ if TYPE_CHECKING:
 
 def relaid(order: Order, keep: Path, seed: int, bounds: Bounds, workers: int) -> Relaid:
     """Re-lay with a bar; Ctrl-C keeps the best so far. Raises InputError."""
-    from cli.bar import SearchBar, said_if_slow
+    from cli.bar import SearchBar
+    from cli.engine import ready_engine
     from nesting.errors import InputError
     from nesting.files.layout_file import read_layout
-    from nesting.packing.warm import warm_up
     from nesting.planning.late_find import fewest_moved
     from nesting.planning.room import nothing_laid
     from nesting.planning.workers import TRACKS_OF_ROUNDS
 
     layout = read_layout(keep)
-    with said_if_slow("preparing the packing engine for its first run on this machine (about 15 s)..."):
-        warm_up()
+    ready_engine()
     start = time.monotonic()
     total = bounds.seconds if bounds.rounds is None else float(bounds.rounds * TRACKS_OF_ROUNDS)
     with SearchBar(total, sys.stderr.isatty()) as bar:

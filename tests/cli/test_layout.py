@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from cli.bar import SearchBar, said_if_slow
+from cli.bar import SearchBar
 from cli.main import app
 from nesting import assert_layout_valid
 from nesting.files.layout_file import read_layout
@@ -136,12 +136,6 @@ def test_the_first_run_says_that_it_prepares(
     with pytest.raises(SystemExit):
         app(["layout", str(order), "--out", str(tmp_path / "out"), "--rounds", "1", "--workers", "1"])
     assert "".join(said).startswith("preparing the packing engine for its first run on this machine")
-
-
-def test_a_quick_start_says_nothing(capsys: pytest.CaptureFixture[str]) -> None:
-    with said_if_slow("preparing", after=60.0):
-        pass
-    assert capsys.readouterr().err == ""
 
 
 def test_progress_off_a_terminal_is_a_line_a_change(capsys: pytest.CaptureFixture[str]) -> None:
