@@ -137,12 +137,11 @@ class Search:
         hosts = [h for h in laid if unit.line in self.layer.fits[h]]
         if not hosts:
             return False
-        if self._insert(laid[hosts[int(self.chance.integers(len(hosts)))]], unit):
-            left.remove(unit)
+        self._insert(laid[hosts[int(self.chance.integers(len(hosts)))]], unit, left)
         return True
 
-    def _insert(self, laid: Laid, unit: Unit) -> bool:
-        """Try to insert one more piece of such a unit; say whether that made it whole.
+    def _insert(self, laid: Laid, unit: Unit, left: list[Unit]) -> None:
+        """Try to insert one more piece of such a unit; once whole, it is no longer ``left``.
 
         A pair goes in piece by piece, so that room found for one is not lost for want of room for two.
         """
@@ -151,7 +150,7 @@ class Search:
         if slot is None:
             slot = Pool(laid).take(unit)
         if slot is None:
-            return False
+            return
         group = laid.table.groups[slot]
         off = [item for item in group if not laid.state.active[item]]
         one = (off[int(self.chance.integers(len(off)))],)
@@ -165,14 +164,15 @@ class Search:
             laid.limit[:] = limit
             laid.limit[2] = max(laid.limit[0], laid.reach())
             laid.bite = 0.02
-        return done and len(off) == 1
+            if len(off) == 1 and unit.wanted:
+                left.remove(unit)
 
     def _fill_one(self) -> None:
         h = list(self.laid)[int(self.chance.integers(len(self.laid)))]
         lines = [line for line in fill_lines(self.order) if line in self.layer.fits[h]]
         if lines:
             line = lines[int(self.chance.integers(len(lines)))]
-            self._insert(self.laid[h], unit_of(self.order.lines, line, False))
+            self._insert(self.laid[h], unit_of(self.order.lines, line, False), self.left)
 
     def _further_rival(self) -> None:
         """Lay the rival set of hides, or insert one more unit there; it takes over once it holds all."""
@@ -190,14 +190,22 @@ class Search:
             self.rivals.give_up(rival)
 
     def _squeeze_one(self) -> None:
-        h = list(self.laid)[int(self.chance.integers(len(self.laid)))]
-        laid = self.laid[h]
-        waiting = [laid.table.units[u] for u in laid.torn()]
-        waiting = [unit for unit in waiting if unit in self.left or not unit.wanted]
-        if waiting and laid.waited < MOST_WAITS:
-            if self._insert(laid, waiting[0]) and waiting[0].wanted:
-                self.left.remove(waiting[0])
-            return
+        """Squeeze one of the hides; where a piece waits for its mate, that one is tried before."""
+        laid = self.laid[list(self.laid)[int(self.chance.integers(len(self.laid)))]]
+        mate = self._awaited(laid)
+        if mate is None:
+            self._squeeze(laid)
+        else:
+            self._insert(laid, mate, self.left)
+
+    def _awaited(self, laid: Laid) -> Unit | None:
+        """A pair of which a piece waits on the table for the other one, and has not waited too long."""
+        if laid.waited >= MOST_WAITS:
+            return None
+        pairs = (laid.table.units[u] for u in laid.torn())
+        return next((pair for pair in pairs if pair in self.left or not pair.wanted), None)
+
+    def _squeeze(self, laid: Laid) -> None:
         laid.clear_torn()
         length = laid.reach() - laid.limit[0]
         # Bites of all sizes about the one that last went well.
