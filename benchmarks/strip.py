@@ -41,9 +41,6 @@ GOAL = {
 }  # fmt: skip
 """What a run's mean is meant to come to, a choice of this project."""
 
-EXPLORE_SHARE = 0.75
-"""Share of the time that goes into exploration before compression."""
-
 OVERLAP = 1e-6
 """A pair's overlap area, or an item's area outside the strip, may reach this share of an item's area."""
 
@@ -92,7 +89,7 @@ class Found:
 
 
 EARLY = 60.0
-"""After so many seconds a run is looked at, too. It explores then, where a run of just that time squeezes."""
+"""After so many seconds a run is looked at, too: it stands then where a run of just that time ends."""
 
 CLOCKS = {"wall": time.monotonic, "processor": time.process_time}
 """What the seconds of a run are read from: the second does not count what others take of the machine."""
@@ -111,8 +108,7 @@ def run_once(instance: Instance, seed: int, seconds: float, clock_name: str = "w
         if found.times[-1][0] <= EARLY or not found.early:
             found.early = found.placed
 
-    stops = [MaxSeconds(share * seconds, clock) for share in (EXPLORE_SHARE, 1.0)]
-    pack_strip(arrays, seed, *stops, better)
+    pack_strip(arrays, seed, MaxSeconds(seconds, clock), better)
     return found
 
 

@@ -41,6 +41,9 @@ VX = NV + 1
 BLOCK = 4
 """Tables of leaving are made by blocks of so many nodes along and across."""
 
+MOST_STEPS = 16
+"""Steps of a descent along the gradient."""
+
 BORDER = 0.7
 """Within this many steps of a depth table's zero only the polygons themselves decide."""
 
@@ -233,8 +236,11 @@ def border_inside(bodies_a, a, bodies_b, b, eps):
 
 
 @_inline
-def depth_at(bodies_a, a, bodies_b, b, static):
-    """Penetration depth of two bodies from their table, and the table's step; negative = clear distance."""
+def look_up(bodies_a, a, bodies_b, b, static):
+    """Where the tables hold two bodies: pair; cos, sin, +1 or -1 of whom it is seen from; v, u, turn.
+
+    Row v and column u are -1 beyond the table; the turn is in steps of the tables.
+    """
     shape_a = int(bodies_a[a, SHAPE])
     shape_b = int(bodies_b[b, SHAPE])
     # Seen from the body of the lower shape. Selections, not branches: they cost a tenth here.
@@ -248,26 +254,53 @@ def depth_at(bodies_a, a, bodies_b, b, static):
     dx = sign * (bodies_b[b, PX] - bodies_a[a, PX])
     dy = sign * (bodies_b[b, PY] - bodies_a[a, PY])
     pair = static.pair[shape_a, shape_b]
-    step = static.frame[pair, 2]
     u = (cos * dx + sin * dy - static.frame[pair, 0]) * static.frame[pair, 3]
     v = (cos * dy - sin * dx - static.frame[pair, 1]) * static.frame[pair, 3]
     top = static.depth.shape[3] - 1.0
     if not (u > 0.0 and v > 0.0 and u < top and v < top):
-        return -HUGE, step
-    turns = static.depth.shape[1]
+        return pair, cos, sin, sign, -1.0, -1.0, 0.0
     w = sign * (bodies_b[b, ANGLE] - bodies_a[a, ANGLE]) * (0.5 / math.pi)
-    w = (w - np.floor(w)) * turns
+    return pair, cos, sin, sign, v, u, (w - np.floor(w)) * static.depth.shape[1]
+
+
+@_inline
+def depth_at(bodies_a, a, bodies_b, b, static):
+    """Penetration depth of two bodies from their table, and the table's step; negative = clear distance."""
+    pair, _, _, _, v, u, w = look_up(bodies_a, a, bodies_b, b, static)
+    step = static.frame[pair, 2]
+    if u < 0.0:
+        return -HUGE, step
     k = int(w)
     f = w - k
-    if k >= turns:
-        k = 0
-    first = table_at(static.depth, pair, k, v, u)
+    first = table_at(static.depth, pair, turn_table(k, static), v, u)
     if f < 1e-6:
         return first, step
-    k += 1
-    if k >= turns:
-        k = 0
-    return first + f * (table_at(static.depth, pair, k, v, u) - first), step
+    return first + f * (table_at(static.depth, pair, turn_table(k + 1, static), v, u) - first), step
+
+
+@_inline
+def gradient_at(bodies_a, a, bodies_b, b, static):
+    """Penetration depth as ``depth_at``, and its gradient by the x and y of body a; 0 beyond the table."""
+    pair, cos, sin, sign, v, u, w = look_up(bodies_a, a, bodies_b, b, static)
+    if u < 0.0:
+        return -HUGE, 0.0, 0.0
+    k = int(w)
+    f = w - k
+    depth, across, along = table_gradient(static.depth, pair, turn_table(k, static), v, u)
+    if f >= 1e-6:
+        other = table_gradient(static.depth, pair, turn_table(k + 1, static), v, u)
+        depth += f * (other[0] - depth)
+        across += f * (other[1] - across)
+        along += f * (other[2] - along)
+    scale = -sign * static.frame[pair, 3]
+    return depth, scale * (cos * along - sin * across), scale * (sin * along + cos * across)
+
+
+@_inline
+def turn_table(k, static):
+    """The table of turn k, once round at most."""
+    turns = static.depth.shape[1]
+    return k - turns if k >= turns else k
 
 
 @_inline
@@ -280,6 +313,20 @@ def table_at(depth, pair, k, v, u):
     low = depth[pair, k, i, j] + fu * (depth[pair, k, i, j + 1] - depth[pair, k, i, j])
     high = depth[pair, k, i + 1, j] + fu * (depth[pair, k, i + 1, j + 1] - depth[pair, k, i + 1, j])
     return low + fv * (high - low)
+
+
+@_inline
+def table_gradient(depth, pair, k, v, u):
+    """Value as ``table_at``, and its gradient by row and column."""
+    i = int(v)
+    j = int(u)
+    fv = v - i
+    fu = u - j
+    first = depth[pair, k, i, j + 1] - depth[pair, k, i, j]
+    second = depth[pair, k, i + 1, j + 1] - depth[pair, k, i + 1, j]
+    low = depth[pair, k, i, j] + fu * first
+    high = depth[pair, k, i + 1, j] + fu * second
+    return low + fv * (high - low), high - low, first + fv * (second - first)
 
 
 # ---------------------------------------------------------------------------------------- field
@@ -643,23 +690,64 @@ def with_pair_losses(item, total, bound, rough, state, static, trial):
     return total
 
 
-@_plain
-def evaluate_by_tables(item, x, y, angle, bound, state, static, limit, room):
-    """What ``evaluate`` does, by the tables alone: no vertex of the trial body is placed."""
-    trial = room[0]
-    shape = state.shapes[item]
-    heavy = state.weights[item, state.bodies.shape[0]]
-    box_at(shape, x, y, angle, static, trial)
-    total = heavy * rough_container_loss(item, x, y, angle, trial, 0, state, static, limit)
-    if total >= bound:
-        return HUGE
+@_inline
+def out_by_tables(item, x, y, angle, state, static, limit, trial):
+    """The container's loss of an item at a trial pose, by the tables; its box goes to ``trial``."""
+    box_at(state.shapes[item], x, y, angle, static, trial)
+    return rough_container_loss(item, x, y, angle, trial, 0, state, static, limit)
+
+
+@_inline
+def put_trial(shape, x, y, angle, trial):
+    """Write to ``trial`` what the tables need of a body beside its box."""
     trial[0, PX] = x
     trial[0, PY] = y
     trial[0, ANGLE] = angle
     trial[0, COS] = math.cos(angle)
     trial[0, SIN] = math.sin(angle)
     trial[0, SHAPE] = shape
+
+
+@_plain
+def evaluate_by_tables(item, x, y, angle, bound, state, static, limit, room):
+    """What ``evaluate`` does, by the tables alone: no vertex of the trial body is placed."""
+    trial = room[0]
+    heavy = state.weights[item, state.bodies.shape[0]]
+    total = heavy * out_by_tables(item, x, y, angle, state, static, limit, trial)
+    if total >= bound:
+        return HUGE
+    put_trial(state.shapes[item], x, y, angle, trial)
     return with_pair_losses(item, total, bound, True, state, static, trial)
+
+
+@_plain
+def gradient_by_tables(item, x, y, angle, state, static, limit, room):
+    """What ``evaluate_by_tables`` gives, never given up, and its gradient by x and y."""
+    trial = room[0]
+    shape = state.shapes[item]
+    size = static.sizes[shape, 1]
+    heavy = state.weights[item, state.bodies.shape[0]]
+    out = out_by_tables(item, x, y, angle, state, static, limit, trial)
+    total = heavy * out
+    along = 0.0
+    across = 0.0
+    if out > 0.0:
+        hair = 1e-4 * size
+        along = heavy * (out_by_tables(item, x + hair, y, angle, state, static, limit, trial) - out) / hair
+        across = heavy * (out_by_tables(item, x, y + hair, angle, state, static, limit, trial) - out) / hair
+        box_at(shape, x, y, angle, static, trial)
+    put_trial(shape, x, y, angle, trial)
+    bodies = state.bodies
+    for other in range(bodies.shape[0]):
+        if boxes_apart(trial, 0, bodies, other, static.eps) or other == item:
+            continue
+        depth, dx, dy = gradient_at(trial, 0, bodies, other, static)
+        if depth > 0.0:
+            cost = state.weights[item, other] * min(size, static.sizes[int(bodies[other, SHAPE]), 1])
+            total += cost * depth
+            along += cost * dx
+            across += cost * dy
+    return total, along, across
 
 
 @_plain
@@ -946,6 +1034,64 @@ def descend(item, table, row, step, turn, smallest, rough, state, static, fields
                 step *= 0.4
 
 
+@_inline
+def crease(along, across, ahead, beside):
+    """The share of a second gradient in the shortest mean of two; 0 where that mean is about nothing."""
+    dx = ahead - along
+    dy = beside - across
+    t = -(along * dx + across * dy) / max(dx * dx + dy * dy, 1e-300)
+    t = min(1.0, max(0.0, t))
+    mean_x = along + t * dx
+    mean_y = across + t * dy
+    faint = mean_x * mean_x + mean_y * mean_y <= 1e-4 * (along * along + across * across)
+    return 0.0 if faint else t
+
+
+@_plain
+def descend_by_gradient(item, table, row, step, smallest, state, static, limit, room):
+    """Descent from ``table[row]`` (cost, x, y, angle), in place, by tables alone and without turns.
+
+    A step goes against the gradient to where the cost would end if it fell on like this, ``step`` mm at
+    most (Polyak 1969, USSR Computational Mathematics and Mathematical Physics 9(3):14). After a vain one
+    comes one along the crease that was crossed, by the shortest mean of both gradients (Wolfe 1975,
+    Mathematical Programming Study 3:145); after two ``step`` shrinks, until ``smallest`` mm. (Both papers
+    from memory.)
+    """
+    x = table[row, 1]
+    y = table[row, 2]
+    angle = table[row, 3]
+    cost, along, across = gradient_by_tables(item, x, y, angle, state, static, limit, room)
+    dx = along
+    dy = across
+    t = 0.0
+    for _ in range(MOST_STEPS):
+        norm = math.sqrt(dx * dx + dy * dy)
+        if step <= smallest or cost <= 0.0 or norm == 0.0:
+            break
+        length = min(step, 1.02 * cost / norm)
+        u = x - length * dx / norm
+        v = y - length * dy / norm
+        trial, ahead, beside = gradient_by_tables(item, u, v, angle, state, static, limit, room)
+        if trial < cost:
+            cost = trial
+            x = u
+            y = v
+            along = ahead
+            across = beside
+            step *= 3.0
+            t = 0.0
+        else:
+            t = crease(along, across, ahead, beside) if t == 0.0 else 0.0
+            if t == 0.0:
+                step = 0.4 * length
+        dx = along + t * (ahead - along)
+        dy = across + t * (beside - across)
+    if cost < table[row, 0]:
+        table[row, 0] = cost
+        table[row, 1] = x
+        table[row, 2] = y
+
+
 @_plain
 def relocate(item, wide, near, rough, state, static, fields, limit, room, rng, table):
     """Move an item to the cheapest weighted pose found; return whether it moved.
@@ -982,14 +1128,19 @@ def relocate(item, wide, near, rough, state, static, fields, limit, room, rng, t
         elif roll < 0.65 and free:
             a = clamp_angle(shape, angle + (uniform(rng) - 0.5) * 0.3, static)
         consider(item, u, v, a, rough, table, state, static, fields, limit, room)
+    by_gradient = rough and not free
     # Tables of free turns are coarse: to be finer than they are gains nothing.
     loose = rough and free
     coarse = (0.005 if loose else 0.002) * size
     fine = (0.0015 if loose else (0.0005 if rough else 0.00005)) * size
+    first = (0.1 if by_gradient else 0.02) * size
     best = 0
     for k in range(2 if loose else table.shape[0]):
         if table[k, 0] < HUGE:
-            descend(item, table, k, 0.02 * size, 0.05, coarse, rough, state, static, fields, limit, room)
+            if by_gradient:
+                descend_by_gradient(item, table, k, first, fine, state, static, limit, room)
+            else:
+                descend(item, table, k, first, 0.05, coarse, rough, state, static, fields, limit, room)
             if table[k, 0] < table[best, 0]:
                 best = k
     descend(item, table, best, coarse, 0.005, fine, rough, state, static, fields, limit, room)

@@ -38,10 +38,6 @@ class Effort:
     """By the depth tables alone, a third faster; the last hair is left to ``compact``."""
 
 
-EXPLORE = Effort(rough=True)
-POLISH = Effort(wide=6, near=12, patience=40, strikes=2, rough=True)
-
-
 def separate(
     state: State, arrays: Arrays, limit: Floats, rng: NDArray[np.uint64], effort: Effort, stop: Stop
 ) -> float:

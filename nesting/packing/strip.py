@@ -1,38 +1,42 @@
 """Strip packing: all items, least length.
 
-Exploration takes big bites off the length and, when stuck, goes on from a pool of layouts that
-overlap a little, with two large pieces swapped; compression then squeezes the best layout by small
-cuts. (Exploration and compression over infeasible layouts: after Elkeran 2013,
+The search takes big bites off the length and, when stuck, goes on from a pool of layouts that overlap
+a little, with two large pieces swapped. (A search over infeasible layouts: after Elkeran 2013,
 doi 10.1016/j.ejor.2013.06.020, and Umetani et al. 2009.)
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nesting.packing import kernels
 from nesting.packing.arrays import Arrays, State
-from nesting.packing.compact import PACK, compact, squeeze
-from nesting.packing.separate import EXPLORE, POLISH, Effort, reach, restore, separate
+from nesting.packing.compact import PACK, compact
+from nesting.packing.separate import Effort, reach, restore, separate
 from nesting.packing.stop import Stop, never
 
 Floats = NDArray[np.float64]
 OnBetter = Callable[[float, State], None]
 
 
+EFFORT = Effort(rough=True)
+
+STILL = replace(PACK, turning=0)
+"""For layouts that turning would lead out of the strip: ``compact`` knows its sides by shifts alone."""
+
+
 @dataclass(frozen=True)
 class StripParams:
-    """``bite``: share of the length that exploration takes off; ``pool``: layouts it remembers."""
+    """``bite``: share of the length that is taken off; ``pool``: layouts that are remembered."""
 
     bite: float = 0.01
     pool: int = 8
     start_density: float = 0.7
-    explore: Effort = EXPLORE
-    polish: Effort = POLISH
+    effort: Effort = EFFORT
 
 
 def seed_state(seed: int) -> NDArray[np.uint64]:
@@ -41,17 +45,12 @@ def seed_state(seed: int) -> NDArray[np.uint64]:
 
 
 def pack_strip(
-    arrays: Arrays,
-    seed: int,
-    explore_stop: Stop,
-    stop: Stop,
-    on_better: OnBetter,
-    params: StripParams = StripParams(),
+    arrays: Arrays, seed: int, stop: Stop, on_better: OnBetter, params: StripParams = StripParams()
 ) -> float:
     """Pack all items of ``arrays`` into the shortest strip found; width is the box's height.
 
     ``on_better(length, state)`` is called for each feasible layout that is shorter than the last.
-    Exploration ends with ``explore_stop``, everything with ``stop``. Returns the length.
+    Returns the length.
     """
     rng = seed_state(seed)
     chance = np.random.default_rng(seed)
@@ -59,9 +58,28 @@ def pack_strip(
     limit = np.array(arrays.problem.box, dtype=np.float64)
     length = first_layout(state, arrays, limit, rng, params)
     on_better(length, state)
-    best = state.poses.copy()
-    length, best = _explore(state, arrays, limit, length, best, rng, chance, explore_stop, on_better, params)
-    return _compress(state, arrays, limit, length, best, rng, chance, stop, on_better, params)
+    pool: list[tuple[float, Floats]] = []
+    ways = (PACK, STILL) if kernels.angle_room(state, arrays.static).any() else (PACK,)
+    limit[2] = limit[0] + length * (1.0 - params.bite)
+    while not stop():
+        loss = separate(state, arrays, limit, rng, params.effort, stop)
+        left = state.poses.copy()
+        fits = any(compact(state, arrays, limit, moves, within=False) for moves in ways) or loss == 0.0
+        if fits and reach(state) - limit[0] < length:
+            length = reach(state) - float(limit[0])
+            on_better(length, state)
+            pool.clear()
+            limit[2] = limit[0] + length * (1.0 - params.bite)
+            continue
+        pool.append((loss, left))
+        limit[2] = limit[0] + length * (1.0 - params.bite)
+        pool.sort(key=lambda entry: entry[0])
+        del pool[params.pool :]
+        # Low losses are drawn more often: the square pulls a uniform number towards 0.
+        start = pool[int(len(pool) * chance.random() ** 2)][1]
+        restore(state, start, arrays, limit)
+        swap_two(state, arrays, chance)
+    return length
 
 
 def first_layout(
@@ -77,38 +95,11 @@ def first_layout(
         limit[2] = limit[0] + length
         for item in np.argsort(-areas, kind="stable"):
             kernels.insert_cheapest(item, 60, False, state, static, arrays.fields, limit, rng)
-        loss = separate(state, arrays, limit, rng, params.explore, never)
+        loss = separate(state, arrays, limit, rng, params.effort, never)
         if loss == 0.0 or compact(state, arrays, limit, PACK, within=False):
             return reach(state) - float(limit[0])
         length *= 1.1
         state.active[:] = False
-
-
-def _explore(
-    state: State, arrays: Arrays, limit: Floats, length: float, best: Floats,
-    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop, on_better: OnBetter,
-    params: StripParams,
-) -> tuple[float, Floats]:  # fmt: skip
-    pool: list[tuple[float, Floats]] = []
-    limit[2] = limit[0] + length * (1.0 - params.bite)
-    while not stop():
-        loss = separate(state, arrays, limit, rng, params.explore, stop)
-        left = state.poses.copy()
-        if compact(state, arrays, limit, PACK, within=False) and reach(state) - limit[0] < length:
-            length, best = reach(state) - limit[0], state.poses.copy()
-            on_better(length, state)
-            pool.clear()
-            limit[2] = limit[0] + length * (1.0 - params.bite)
-            continue
-        pool.append((loss, left))
-        limit[2] = limit[0] + length * (1.0 - params.bite)
-        pool.sort(key=lambda entry: entry[0])
-        del pool[params.pool :]
-        # Low losses are drawn more often: the square pulls a uniform number towards 0.
-        start = pool[int(len(pool) * chance.random() ** 2)][1]
-        restore(state, start, arrays, limit)
-        swap_two(state, arrays, chance)
-    return length, best
 
 
 def swap_two(state: State, arrays: Arrays, chance: np.random.Generator) -> None:
@@ -123,19 +114,3 @@ def swap_two(state: State, arrays: Arrays, chance: np.random.Generator) -> None:
         return
     b = chance.choice(others)
     state.poses[[a, b], :2] = state.poses[[b, a], :2]
-
-
-def _compress(
-    state: State, arrays: Arrays, limit: Floats, length: float, best: Floats,
-    rng: NDArray[np.uint64], chance: np.random.Generator, stop: Stop, on_better: OnBetter,
-    params: StripParams,
-) -> float:  # fmt: skip
-    restore(state, best, arrays, limit)
-    bite = 0.5 * params.bite
-    while not stop():
-        if squeeze(state, arrays, limit, bite * length, params.polish, PACK, rng, chance, stop):
-            length = reach(state) - limit[0]
-            on_better(length, state)
-        else:
-            bite = max(0.0002, 0.93 * bite)
-    return length

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 import plain_twins as plain
@@ -14,14 +13,14 @@ from shape_zoo import regular
 from nesting.packing import kernels
 from nesting.packing.arrays import Arrays, build_arrays
 from nesting.packing.problem import ANY_TURN, Interval, Item, Placed, Problem, Shape
-from nesting.packing.separate import EXPLORE, POLISH, restore, separate
+from nesting.packing.separate import Effort, restore, separate
 from nesting.packing.stop import MaxRounds, never
 from nesting.packing.strip import pack_strip, seed_state
 
 HALF_TURN: tuple[Interval, ...] = ((0.0, 0.0), (math.pi, math.pi))
 QUARTER_TURN: tuple[Interval, ...] = ((0.0, 0.0), (math.pi / 2, math.pi / 2))
 UPRIGHT: tuple[Interval, ...] = ((0.0, 0.0),)
-FULL, LIGHT = replace(EXPLORE, rough=False), replace(POLISH, rough=False)
+FULL, LIGHT = Effort(), Effort(wide=6, patience=40, strikes=2)
 """No linear program follows these, so they are exact to the end."""
 DEEPEST = 2e-6
 """What pieces one unit wide may overlap or stick out by: twenty times the packer's own tolerance."""
@@ -116,11 +115,11 @@ def _first(arrays: Arrays, state: object, limit: plain.Points, rng: object) -> N
 
 
 def shortest_strip(problem: Problem, seed: int, rounds: int) -> tuple[float, list[Placed]]:
-    """The packer's shortest strip within ``rounds`` of exploration and as many of compression."""
+    """The packer's shortest strip within ``rounds`` of its search."""
     arrays = build_arrays(problem)
     best: list[tuple[float, list[Placed]]] = []
     pack_strip(
-        arrays, seed, MaxRounds(rounds), MaxRounds(2 * rounds),
+        arrays, seed, MaxRounds(rounds),
         lambda length, state: best.append((float(length), arrays.placed(state))),
     )  # fmt: skip
     assert [length for length, _ in best] == sorted((length for length, _ in best), reverse=True)

@@ -44,6 +44,11 @@ def test_leaving_as_plain_python(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stdout
 
 
+def test_gradients_as_plain_python(tmp_path: Path) -> None:
+    done = run(pytest_of("test_gradients.py", "a_depth or crease"), tmp_path, NUMBA_DISABLE_JIT="1")
+    assert done.returncode == 0, done.stdout
+
+
 def test_a_whole_search_as_plain_python(tmp_path: Path) -> None:
     """Every kernel of the search runs; an index beyond its array raises IndexError there too."""
     done = run(["-c", SEARCH], tmp_path, NUMBA_DISABLE_JIT="1")
