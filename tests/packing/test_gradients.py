@@ -18,8 +18,8 @@ from nesting.packing.arrays import Arrays, State, build_arrays
 from nesting.packing.problem import Interval, Item, Part, Placed, Problem, Region, Shape
 
 QUARTERS: tuple[Interval, ...] = tuple((k * math.pi / 2, k * math.pi / 2) for k in range(4))
-CROOKED: tuple[Interval, ...] = ((0.0, 0.0), (0.123, 0.123), (1.0, 1.0))
-"""No step of a full turn hits them all, so that values between two tables are taken."""
+CROOKED: tuple[Interval, ...] = ((0.0, 0.0), (0.05, 0.05), (1.0, 1.0))
+"""No step of a full turn hits them all: values between two tables are taken, also the last and the first."""
 CONVEX = ("triangle", "pentagon", "trapezoid")
 AWKWARD = ("L", "comb", "star")
 BOX = (-1.0, -1.0, 4.0, 3.0)
