@@ -139,7 +139,7 @@ def test_the_crease_between_two_gradients() -> None:
 
 
 def test_descent_along_the_gradient() -> None:
-    """Never dearer than its start, and about as deep as scipy's simplex goes in a hundred trials."""
+    """Never dearer than its start, and a tenth deeper than scipy's simplex goes in a hundred trials."""
     arrays, chance = arrays_of(AWKWARD, QUARTERS), np.random.default_rng(6)
     static, limit = arrays.with_leaving, np.array((-0.5, -0.5, 3.0, 2.2))
     room, table = kernels.make_room(static), np.empty((3, 4))
@@ -166,4 +166,4 @@ def test_descent_along_the_gradient() -> None:
         starts.append(start)
     assert colliding > 100
     assert np.mean(ours) < 0.6 * np.mean(starts)
-    assert np.mean(ours) <= 1.05 * np.mean(theirs)
+    assert np.mean(ours) <= 0.9 * np.mean(theirs)
