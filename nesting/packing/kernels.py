@@ -306,13 +306,7 @@ def turn_table(k, static):
 @_inline
 def table_at(depth, pair, k, v, u):
     """Bilinear value of table ``depth[pair, k]`` at row v, column u."""
-    i = int(v)
-    j = int(u)
-    fv = v - i
-    fu = u - j
-    low = depth[pair, k, i, j] + fu * (depth[pair, k, i, j + 1] - depth[pair, k, i, j])
-    high = depth[pair, k, i + 1, j] + fu * (depth[pair, k, i + 1, j + 1] - depth[pair, k, i + 1, j])
-    return low + fv * (high - low)
+    return table_gradient(depth, pair, k, v, u)[0]
 
 
 @_inline

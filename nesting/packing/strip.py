@@ -22,8 +22,8 @@ from nesting.packing.stop import Stop, never
 Floats = NDArray[np.float64]
 OnBetter = Callable[[float, State], None]
 
-
 EFFORT = Effort(rough=True)
+"""By the tables alone: ``compact`` sees to the rest."""
 
 STILL = replace(PACK, turning=0)
 """For layouts that turning would lead out of the strip: ``compact`` knows its sides by shifts alone."""
